@@ -1,0 +1,11 @@
+//! How high was that jump? Flight time from an ordinary phone clip, with bounds.
+//!
+//! The modules stand in the order in which a clip passes through them:
+//!
+//! ```text
+//! clip file -> video -> jump -> trials -> log -> report -> page, cli
+//! ```
+//!
+//! Dependencies run leftward only, and no pixel leaves `video`.
+
+pub mod units;

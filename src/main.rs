@@ -1,0 +1,3 @@
+//! The `underfoot` program: parse, run, print the error, exit.
+
+fn main() {}
