@@ -9,3 +9,12 @@
 //! Dependencies run leftward only, and no pixel leaves `video`.
 
 pub mod units;
+pub mod video;
+
+pub mod jump;
+
+pub mod trials;
+
+pub mod report;
+
+pub mod synth;

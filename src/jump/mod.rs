@@ -1,0 +1,1 @@
+//! One jump, without pixels: events, height, uncertainty, flags.

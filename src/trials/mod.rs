@@ -1,0 +1,1 @@
+//! Several jumps: repeatability, change, agreement, load.

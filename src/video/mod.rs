@@ -1,0 +1,1 @@
+//! Everything that sees a pixel: clip file to contact trace.
