@@ -166,6 +166,42 @@ impl Metres {
     }
 }
 
+/// An acceleration, in metres per second squared.
+#[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Acceleration(f64);
+quantity!(Acceleration);
+
+impl Acceleration {
+    /// An acceleration of so many metres per second squared.
+    pub const fn from_metres_per_second_squared(value: f64) -> Self {
+        Self(value)
+    }
+
+    /// Size in metres per second squared.
+    pub const fn metres_per_second_squared(self) -> f64 {
+        self.0
+    }
+}
+
+/// A speed, in metres per second.
+#[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Speed(f64);
+quantity!(Speed);
+
+impl Speed {
+    /// A speed of so many metres per second.
+    pub const fn from_metres_per_second(value: f64) -> Self {
+        Self(value)
+    }
+
+    /// Size in metres per second.
+    pub const fn metres_per_second(self) -> f64 {
+        self.0
+    }
+}
+
 /// Position of a frame in the clip, in capture order; the first frame is 0.
 #[derive(
     Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize,
