@@ -1,1 +1,20 @@
 //! One jump, without pixels: events, height, uncertainty, flags.
+
+pub mod error;
+pub mod flight;
+
+pub mod gravity;
+pub mod height;
+
+pub mod combine;
+pub mod shape;
+
+pub mod budget;
+pub mod quality;
+
+pub use budget::{BudgetLine, BudgetSource, ClockUncertainty, Conditions, HeightResult};
+pub use error::JumpError;
+pub use flight::{Event, Flight};
+pub use gravity::Gravity;
+pub use height::PostureAllowance;
+pub use quality::Flag;
