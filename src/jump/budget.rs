@@ -16,7 +16,7 @@
 use serde::Serialize;
 
 use super::combine::{Correlations, Input, combine};
-use super::error::JumpError;
+use super::conditions::{Conditions, Term};
 use super::flight::Flight;
 use super::gravity::Gravity;
 use super::height::{
@@ -84,112 +84,6 @@ pub struct BudgetLine {
     pub shape: Shape,
 }
 
-/// What is known of the capture clock.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct ClockUncertainty {
-    relative: f64,
-    #[serde(rename = "tick_s")]
-    tick: Span,
-}
-
-impl ClockUncertainty {
-    /// A clock whose rate has the relative standard uncertainty `relative`
-    /// (seconds per second) and whose time stamps are rounded to `tick`, 0 for
-    /// stamps that are not rounded.
-    ///
-    /// # Errors
-    /// [`JumpError::BadClock`] unless 0 ≤ `relative` < 0.5 and `tick` ≥ 0: a
-    /// clock half wrong cannot time a jump.
-    pub fn new(relative: f64, tick: Span) -> Result<Self, JumpError> {
-        let tick_s = tick.seconds();
-        if !((0.0..0.5).contains(&relative) && tick_s >= 0.0 && tick_s.is_finite()) {
-            return Err(JumpError::BadClock { relative, tick_s });
-        }
-        Ok(Self { relative, tick })
-    }
-
-    /// Relative standard uncertainty of the rate.
-    pub fn relative(&self) -> f64 {
-        self.relative
-    }
-
-    /// The tick to which stamps are rounded.
-    pub fn tick(&self) -> Span {
-        self.tick
-    }
-}
-
-/// All that bears on the height besides the two events.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Conditions {
-    clock: ClockUncertainty,
-    gravity: Gravity,
-    fit_correlation: f64,
-    further: Vec<Term>,
-}
-
-impl Conditions {
-    /// A clock and a gravity; the events' fits independent of one another.
-    pub fn new(clock: ClockUncertainty, gravity: Gravity) -> Self {
-        Self {
-            clock,
-            gravity,
-            fit_correlation: 0.0,
-            further: Vec::new(),
-        }
-    }
-
-    /// States that the two events' fit errors are correlated: positive when one
-    /// cause shifts take-off and landing the same way, which then cancels.
-    /// Without effect unless both events are fitted.
-    ///
-    /// # Errors
-    /// [`JumpError::BadCorrelation`] outside −1 to 1.
-    pub fn with_fit_correlation(mut self, value: f64) -> Result<Self, JumpError> {
-        if !(-1.0..=1.0).contains(&value) {
-            return Err(JumpError::BadCorrelation { value });
-        }
-        self.fit_correlation = value;
-        Ok(self)
-    }
-
-    /// Adds a further error of the flight time, in seconds; for instance a
-    /// rolling shutter that catches the two events in different image rows.
-    ///
-    /// # Errors
-    /// [`JumpError::BadTimeSource`] unless its sizes are finite, it has a
-    /// spread, and no error at all is possible.
-    pub fn with_time_source(
-        mut self,
-        source: BudgetSource,
-        error: Component,
-    ) -> Result<Self, JumpError> {
-        let u_s = error.u();
-        if !(u_s > 0.0 && error.is_usable()) {
-            return Err(JumpError::BadTimeSource { u_s });
-        }
-        self.further.push(Term { source, error });
-        Ok(self)
-    }
-
-    /// The gravity.
-    pub fn gravity(&self) -> &Gravity {
-        &self.gravity
-    }
-
-    /// The clock.
-    pub fn clock(&self) -> &ClockUncertainty {
-        &self.clock
-    }
-}
-
-/// One independent error of the flight time, in seconds.
-#[derive(Clone, Copy, Debug, PartialEq)]
-struct Term {
-    source: BudgetSource,
-    error: Component,
-}
-
 /// The height of one jump and everything that is claimed about it.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct HeightResult {
@@ -239,6 +133,26 @@ impl HeightResult {
     /// cut off at the flight time's bounds. Neither interval reaches farther
     /// outside the bounds than clock, tick, gravity and further sources
     /// together account for. The interval always holds the best estimate.
+    ///
+    /// ```
+    /// use underfoot::jump::{ClockUncertainty, Conditions, Event, Flight, Gravity, HeightResult};
+    /// use underfoot::units::{CaptureTime, Span};
+    ///
+    /// // Half a second, each event between two frames of a 240 per second clip.
+    /// let at = CaptureTime::from_seconds;
+    /// let takeoff = Event::between_frames(at(1.0), at(1.0 + 1.0 / 240.0))?;
+    /// let landing = Event::between_frames(at(1.5), at(1.5 + 1.0 / 240.0))?;
+    /// let flight = Flight::new(takeoff, landing)?;
+    ///
+    /// let clock = ClockUncertainty::new(1e-4, Span::default())?;
+    /// let conditions = Conditions::new(clock, Gravity::standard());
+    /// let result = HeightResult::of(&flight, &conditions);
+    ///
+    /// assert_eq!(format!("{:.1}", result.height.centimetres()), "30.6");
+    /// assert_eq!(format!("{:.1}", result.bounds.lo().centimetres()), "30.1");
+    /// assert_eq!(format!("{:.1}", result.bounds.hi().centimetres()), "31.2");
+    /// # Ok::<(), underfoot::jump::JumpError>(())
+    /// ```
     pub fn of(flight: &Flight, conditions: &Conditions) -> Self {
         let time = flight.flight_time();
         let gravity = conditions.gravity;
@@ -287,21 +201,21 @@ impl HeightResult {
 fn time_terms(flight: &Flight, conditions: &Conditions) -> Vec<Term> {
     let mut terms = event_terms(flight, conditions.fit_correlation);
     let clock = conditions.clock;
-    if clock.relative > 0.0 {
+    if clock.relative() > 0.0 {
         terms.push(Term {
             source: BudgetSource::Clock,
             error: Component::Normal {
-                u: clock.relative * flight.flight_time().seconds(),
+                u: clock.relative() * flight.flight_time().seconds(),
             },
         });
     }
-    if clock.tick > Span::default() {
+    if clock.tick() > Span::default() {
         // Each of the two stamps is off by up to half a tick; stamps cut down
         // instead of rounded are all late alike, which cancels.
         let rounding = Term {
             source: BudgetSource::ClockTick,
             error: Component::Uniform {
-                half_width: clock.tick.seconds() / 2.0,
+                half_width: clock.tick().seconds() / 2.0,
             },
         };
         terms.extend([rounding; 2]);

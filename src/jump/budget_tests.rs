@@ -1,6 +1,7 @@
 //! Checks of the budget's own rules.
 
 use super::*;
+use crate::jump::conditions::ClockUncertainty;
 use crate::jump::flight::Event;
 use crate::units::{CaptureTime, Interval95};
 

@@ -10,9 +10,11 @@ pub mod combine;
 pub mod shape;
 
 pub mod budget;
+pub mod conditions;
 pub mod quality;
 
-pub use budget::{BudgetLine, BudgetSource, ClockUncertainty, Conditions, HeightResult};
+pub use budget::{BudgetLine, BudgetSource, HeightResult};
+pub use conditions::{ClockUncertainty, Conditions};
 pub use error::JumpError;
 pub use flight::{Event, Flight};
 pub use gravity::Gravity;
