@@ -1,0 +1,199 @@
+//! One event out of many paths: each part of the shoe casts a vote.
+//!
+//! A toe stands still until the event and then flies; a heel, a shin or a shadow
+//! fits that story badly. Each path's hinge votes with a weight that falls with
+//! its misfit, with a speed that no free fall explains, and with too little to
+//! see on either side; the densest place of the votes wins, not their mean.
+
+use super::hinge::{Hinge, HingePrior, Sighting, fit_hinge};
+use super::tiles::{Contact, Path};
+
+/// Run-up of the toe after the force ends: mean and standard deviation in
+/// seconds. Read by this very fit from rigid-body jumps filmed at 240 frames a
+/// second, where the frames resolve it (5 to 9 ms); a person's toe has not been
+/// measured, which is why the budget carries a line for it.
+pub const TOE_RUN_UP_S: (f64, f64) = (0.0065, 0.0025);
+
+/// Where the votes of the paths agree.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FootEvent {
+    /// Event time in seconds on the capture clock.
+    pub t_s: f64,
+    /// Weighted standard deviation of the agreeing votes in seconds.
+    pub spread_s: f64,
+    /// Weight of the agreeing votes; a perfect path counts 1.
+    pub weight: f64,
+    /// Paths followed, agreeing or not.
+    pub paths: usize,
+    /// Agreeing share of all weight, 0 to 1.
+    pub share: f64,
+    /// Agreeing paths.
+    pub votes: usize,
+    /// Speed at the floor in pixels per second.
+    pub speed_px_s: f64,
+    /// Run-up of the toe in seconds; 0 at a landing.
+    pub run_up_s: f64,
+    /// Misfit of the agreeing paths in pixels, root mean square.
+    pub rms_px: f64,
+    /// Row of the floor under the agreeing tiles.
+    pub floor_px: f64,
+}
+
+impl FootEvent {
+    /// Share of perfect, agreeing paths among all followed, 0 to 1.
+    pub fn certainty(&self) -> f64 {
+        self.weight / self.paths.max(1) as f64
+    }
+}
+
+/// The flight as known so far.
+#[derive(Clone, Copy, Debug)]
+pub(in crate::video) struct Expected {
+    pub(in crate::video) event_s: f64,
+    pub(in crate::video) flight_s: f64,
+    pub(in crate::video) px_per_m: f64,
+    pub(in crate::video) spacing_s: f64,
+}
+
+impl Expected {
+    /// Speed at the floor, `g s T / 2`, in pixels per second.
+    pub(in crate::video) fn speed_px_s(&self) -> f64 {
+        0.5 * 9.807 * self.px_per_m * self.flight_s
+    }
+}
+
+impl Expected {
+    /// Scatter of a sighting: a fifth of a pixel, or what a shoe bends (1 mm).
+    fn scatter_px(&self) -> f64 {
+        (0.001 * self.px_per_m).max(0.2)
+    }
+}
+
+/// A vote: a hinge with its weight.
+struct Vote {
+    hinge: Hinge,
+    weight: f64,
+}
+
+/// The event on which the paths agree most.
+pub(in crate::video) fn agree(paths: &[Path], contact: Contact, seen: &Expected) -> Option<FootEvent> {
+    let mut votes: Vec<Vote> = paths
+        .iter()
+        .filter_map(|path| hinge_of(path, contact, seen))
+        .map(|hinge| Vote {
+            weight: trust(&hinge, seen),
+            hinge,
+        })
+        .filter(|vote| vote.weight > 1e-6)
+        .collect();
+    prefer_the_lowest(&mut votes, seen);
+    let width = (0.07 * seen.spacing_s).max(0.001_2);
+    let total: f64 = votes.iter().map(|v| v.weight).sum();
+    let centre = densest(&votes, width)?;
+    votes.retain(|v| (v.hinge.t - centre).abs() < 2.5 * width);
+    let weight: f64 = votes.iter().map(|v| v.weight).sum();
+    let mean = |value: &dyn Fn(&Hinge) -> f64| {
+        votes.iter().map(|v| v.weight * value(&v.hinge)).sum::<f64>() / weight
+    };
+    let t = mean(&|h| h.t);
+    Some(FootEvent {
+        t_s: seen.event_s + contact.sign() * t,
+        spread_s: mean(&|h| (h.t - t).powi(2)).sqrt(),
+        weight,
+        paths: paths.len(),
+        share: weight / total,
+        votes: votes.len(),
+        speed_px_s: mean(&|h| h.speed_px_s),
+        run_up_s: mean(&|h| h.run_up_s),
+        rms_px: mean(&|h| h.rms_px),
+        floor_px: mean(&|h| h.floor_px),
+    })
+}
+
+impl Contact {
+    /// +1 where flight follows contact in time, -1 where contact follows flight.
+    fn sign(self) -> f64 {
+        match self {
+            Contact::Before => 1.0,
+            Contact::After => -1.0,
+        }
+    }
+}
+
+/// Fits a path twice: all of it, then only what lies near the event.
+fn hinge_of(path: &Path, contact: Contact, seen: &Expected) -> Option<Hinge> {
+    const FEWEST: usize = 4;
+    let sightings: Vec<Sighting> = path
+        .iter()
+        .map(|p| Sighting {
+            t: contact.sign() * (p.t - seen.event_s),
+            y: p.y,
+            weight: ((p.likeness - 0.5) / 0.5).clamp(0.05, 1.0),
+        })
+        .collect();
+    if sightings.len() < FEWEST {
+        return None;
+    }
+    let mut prior = HingePrior {
+        flight_s: seen.flight_s,
+        speed_px_s: seen.speed_px_s(),
+        speed_u_rel: 0.35,
+        scatter_px: seen.scatter_px(),
+        run_up_s: None,
+    };
+    let first = sightings.iter().map(|s| s.t).fold(f64::INFINITY, f64::min);
+    let last = sightings.iter().map(|s| s.t).fold(f64::NEG_INFINITY, f64::max);
+    let rough = fit_hinge(&sightings, &prior, (first + 1e-4, last - 1e-4))?;
+    let on_floor = (2.2 * seen.spacing_s).max(0.03);
+    let in_air = (4.2 * seen.spacing_s).max(0.06);
+    let near: Vec<Sighting> = sightings
+        .into_iter()
+        .filter(|s| s.t > rough.t - on_floor && s.t < rough.t + in_air)
+        .collect();
+    if near.len() < FEWEST {
+        return None;
+    }
+    if contact == Contact::Before {
+        prior.run_up_s = Some(TOE_RUN_UP_S);
+    }
+    fit_hinge(&near, &prior, (rough.t - 0.02, rough.t + 0.02))
+}
+
+/// How far a hinge tells of a foot that stood and flew.
+fn trust(hinge: &Hinge, seen: &Expected) -> f64 {
+    let misfit = hinge.rms_px / (2.2 * seen.scatter_px());
+    let speed = (hinge.speed_px_s / seen.speed_px_s()).max(0.05).ln() / 0.35;
+    let floor = (hinge.on_floor as f64 / 2.0).min(1.0);
+    let air = (hinge.in_air as f64 / 3.0).min(1.0);
+    (-misfit * misfit).exp() * (-0.5 * speed * speed).exp() * floor * air
+}
+
+/// What touches the floor is the lowest part of the shoe: votes from higher up
+/// (heel, ankle, shin) count less, over a hand's breadth.
+fn prefer_the_lowest(votes: &mut [Vote], seen: &Expected) {
+    const TELLING: f64 = 0.1;
+    const BREADTH_M: f64 = 0.06;
+    let lowest = votes
+        .iter()
+        .filter(|v| v.weight > TELLING)
+        .map(|v| v.hinge.floor_px)
+        .fold(f64::NEG_INFINITY, f64::max);
+    if lowest.is_finite() {
+        for vote in votes {
+            let higher_m = (lowest - vote.hinge.floor_px).max(0.0) / seen.px_per_m;
+            vote.weight *= (-0.5 * (higher_m / BREADTH_M).powi(2)).exp();
+        }
+    }
+}
+
+/// Centre of the densest heap of votes (Gaussian kernel of the given width).
+fn densest(votes: &[Vote], width: f64) -> Option<f64> {
+    let density = |t: f64| -> f64 {
+        let kernel = |v: &Vote| v.weight * (-0.5 * ((v.hinge.t - t) / width).powi(2)).exp();
+        votes.iter().map(kernel).sum()
+    };
+    votes
+        .iter()
+        .map(|v| v.hinge.t)
+        .max_by(|&a, &b| density(a).total_cmp(&density(b)))
+}

@@ -1,0 +1,211 @@
+//! Finding flights: the parabola that a foot draws into the motion slice.
+//!
+//! In flight the sole leaves the floor row `y_f`, rises and falls freely and
+//! comes back: its row is `y_f - g s u (T - u) / 2` at time `u` after take-off,
+//! with `s` pixels per metre. Just above that curve something moves (the foot);
+//! between it and the floor nothing does, but for the shadow. A walker, a ball,
+//! a heel rise or a change of light draws no such curve on both its halves.
+//! Every curve that a person can fly is tried and scored by the logarithm of
+//! motion above it to motion below it, on its worse half.
+
+use super::motion::{MotionSlice, RunningSums};
+
+/// Free fall for the search; its third digit does not matter here.
+const G: f64 = 9.807;
+/// Motion below this many grey levels is not told from stillness.
+const FLOOR_GREY: f32 = 0.25;
+
+/// Where the patch lies in the slice, and what a user's patch looks like.
+#[derive(Clone, Copy, Debug)]
+pub(in crate::video) struct ArcFrame {
+    /// Row of the patch's upper edge.
+    pub(in crate::video) patch_top: f64,
+    /// Height of the patch in rows.
+    pub(in crate::video) patch_height: f64,
+}
+
+/// A flight as the motion slice shows it, good to a few hundredths of a second.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(in crate::video) struct Arc {
+    pub(in crate::video) takeoff_s: f64,
+    pub(in crate::video) flight_s: f64,
+    /// Scale in rows per metre.
+    pub(in crate::video) rows_per_m: f64,
+    /// Row of the floor under the sole.
+    pub(in crate::video) floor_row: f64,
+    /// Strength of the evidence; above about 1 it is worth a closer look.
+    pub(in crate::video) evidence: f64,
+}
+
+impl Arc {
+    fn overlaps(&self, other: &Arc) -> bool {
+        self.takeoff_s < other.takeoff_s + other.flight_s
+            && other.takeoff_s < self.takeoff_s + self.flight_s
+    }
+}
+
+/// Heights of a marked patch in metres that the search allows for.
+const PATCH_HEIGHTS_M: [f64; 6] = [0.05, 0.07, 0.10, 0.14, 0.18, 0.24];
+/// Places of the floor row in the patch, from its top (0) to its bottom (1).
+const FLOOR_PLACES: [f64; 5] = [0.40, 0.55, 0.70, 0.85, 1.00];
+/// Flight times searched, in seconds: 2.5 cm to 1.1 m.
+const FLIGHTS_S: (f64, f64) = (0.14, 0.95);
+/// Several readings of the same motion are passed on for the closer look.
+const READINGS: usize = 5;
+/// Weakest evidence that is passed on.
+const WEAKEST: f64 = 0.6;
+
+/// Finds flights, each as a group of overlapping readings, strongest first.
+pub(in crate::video) fn find_arcs(slice: &MotionSlice, frame: &ArcFrame) -> Vec<Vec<Arc>> {
+    let times = slice.times();
+    let Some(spacing) = typical_spacing(times) else {
+        return Vec::new();
+    };
+    let sums = slice.running_sums();
+    let mut all = Vec::new();
+    for height_m in PATCH_HEIGHTS_M {
+        for place in FLOOR_PLACES {
+            let rows_per_m = frame.patch_height / height_m;
+            let floor_row = frame.patch_top + place * frame.patch_height;
+            let mut flight_s = FLIGHTS_S.0;
+            while flight_s < FLIGHTS_S.1 {
+                let curve = Curve::new(frame, rows_per_m, floor_row, flight_s);
+                curve.scan(times, &sums, spacing, &mut all);
+                flight_s += spacing.max(1.0 / 60.0);
+            }
+        }
+    }
+    group(all)
+}
+
+fn typical_spacing(times: &[f64]) -> Option<f64> {
+    let mut gaps: Vec<f64> = times.windows(2).map(|w| w[1] - w[0]).collect();
+    let middle = gaps.len() / 2;
+    (gaps.len() >= 3).then(|| *gaps.select_nth_unstable_by(middle, f64::total_cmp).1)
+}
+
+/// Strongest readings first, those that overlap a stronger one in its group.
+fn group(mut all: Vec<Arc>) -> Vec<Vec<Arc>> {
+    all.sort_by(|a, b| b.evidence.total_cmp(&a.evidence));
+    let mut groups: Vec<Vec<Arc>> = Vec::new();
+    for arc in all {
+        match groups.iter_mut().find(|g| g[0].overlaps(&arc)) {
+            None => groups.push(vec![arc]),
+            Some(group) if group.len() < READINGS && differs(group, &arc) => group.push(arc),
+            Some(_) => {}
+        }
+    }
+    groups
+}
+
+/// Whether a reading tells another story than those already in the group.
+fn differs(group: &[Arc], arc: &Arc) -> bool {
+    group.iter().all(|other| {
+        let ratio = (other.flight_s / arc.flight_s).ln().abs();
+        let middle = |a: &Arc| a.takeoff_s + 0.5 * a.flight_s;
+        ratio > 0.22 || (middle(other) - middle(arc)).abs() > 0.3 * arc.flight_s
+    })
+}
+
+/// One parabola, ready to be laid anywhere along the slice.
+struct Curve<'a> {
+    frame: &'a ArcFrame,
+    rows_per_m: f64,
+    floor_row: f64,
+    flight_s: f64,
+}
+
+/// A point of the curve: time after take-off, bands above and below the sole.
+struct Sample {
+    after_s: f64,
+    above: (f32, f32),
+    below: (f32, f32),
+    first_half: bool,
+}
+
+impl<'a> Curve<'a> {
+    fn new(frame: &'a ArcFrame, rows_per_m: f64, floor_row: f64, flight_s: f64) -> Self {
+        Self {
+            frame,
+            rows_per_m,
+            floor_row,
+            flight_s,
+        }
+    }
+
+    /// Up to 24 points of the curve that lie in the watched part.
+    fn samples(&self, spacing: f64) -> Vec<Sample> {
+        const MOST: f64 = 24.0;
+        let count = (self.flight_s / spacing).floor().min(MOST).max(2.0);
+        let patch = self.frame.patch_height;
+        (0..count as usize)
+            .filter_map(|i| {
+                let after_s = (i as f64 + 0.5) / count * self.flight_s;
+                let rise = 0.5 * G * self.rows_per_m * after_s * (self.flight_s - after_s);
+                let sole = self.floor_row - rise;
+                let under = sole + 0.06 * patch;
+                let below = (under as f32, (self.floor_row + 0.1 * patch) as f32);
+                (sole > 2.0).then_some(Sample {
+                    after_s,
+                    above: ((sole - 0.35 * patch) as f32, sole as f32),
+                    below: (below.0, below.1.max(below.0 + 0.5)),
+                    first_half: after_s < 0.5 * self.flight_s,
+                })
+            })
+            .collect()
+    }
+
+    /// Lays the curve at every start and keeps the best few.
+    fn scan(&self, times: &[f64], sums: &RunningSums, spacing: f64, out: &mut Vec<Arc>) {
+        const KEPT: usize = 3;
+        let samples = self.samples(spacing);
+        let Some(last) = times.last() else { return };
+        let stride = (1.0 / 120.0 / spacing).round().max(1.0) as usize;
+        let mut found: Vec<Arc> = Vec::new();
+        for start in times.iter().step_by(stride) {
+            if start + self.flight_s > *last {
+                break;
+            }
+            let evidence = self.evidence(&samples, times, sums, *start);
+            let weakest = found.last().map_or(WEAKEST, |a| a.evidence);
+            if evidence <= weakest.max(WEAKEST) && found.len() >= KEPT || evidence <= WEAKEST {
+                continue;
+            }
+            found.push(Arc {
+                takeoff_s: *start,
+                flight_s: self.flight_s,
+                rows_per_m: self.rows_per_m,
+                floor_row: self.floor_row,
+                evidence,
+            });
+            found.sort_by(|a, b| b.evidence.total_cmp(&a.evidence));
+            found.truncate(KEPT * (1 + (last / 3.0) as usize));
+        }
+        out.append(&mut found);
+    }
+
+    /// Log ratio of motion above to below, on the worse half of the curve,
+    /// with a premium on long flights: a short curve fits into many motions.
+    fn evidence(&self, samples: &[Sample], times: &[f64], sums: &RunningSums, start: f64) -> f64 {
+        const TYPICAL: f64 = 0.5;
+        let (mut first, mut second) = ((0.0, 0u32), (0.0, 0u32));
+        let mut k = times.partition_point(|&t| t < start);
+        for sample in samples {
+            let at = start + sample.after_s;
+            while k + 1 < times.len() && (times[k + 1] - at).abs() <= (times[k] - at).abs() {
+                k += 1;
+            }
+            let above = sums.mean(k, sample.above.0, sample.above.1);
+            let below = sums.mean(k, sample.below.0, sample.below.1);
+            let ratio = ((above + FLOOR_GREY) / (below + FLOOR_GREY)).ln();
+            let half = if sample.first_half { &mut first } else { &mut second };
+            half.0 += f64::from(ratio);
+            half.1 += 1;
+        }
+        if first.1 == 0 || second.1 == 0 {
+            return f64::NEG_INFINITY;
+        }
+        let worse = (first.0 / f64::from(first.1)).min(second.0 / f64::from(second.1));
+        3.0 * (worse - TYPICAL) * self.flight_s.powf(0.7)
+    }
+}

@@ -1,0 +1,319 @@
+//! From frames to the contact trace: where the foot may have left the floor,
+//! and how parts of the shoe moved round each take-off and landing.
+//!
+//! No pixel leaves this module: the trace holds times, rows and speeds.
+
+use super::agree::{Expected, FootEvent, agree};
+use super::arc::{Arc, ArcFrame, find_arcs};
+use super::grey::Grey;
+use super::motion::MotionBuilder;
+use super::tiles::{Chase, Contact, Path, follow};
+use super::zone::{Zone, shrink};
+
+/// What the watched part of a clip shows, without pixels.
+#[derive(Clone, Debug)]
+pub struct ContactTrace {
+    /// Capture time of each frame in seconds.
+    pub times_s: Vec<f64>,
+    /// Motion in the patch at each frame in grey levels; 0 at the first.
+    pub motion: Vec<f32>,
+    /// Possible flights in order of time.
+    pub leaps: Vec<Leap>,
+    /// Typical frame spacing in seconds.
+    pub spacing_s: f64,
+    /// Height of the patch in fine pixels.
+    pub patch_height_px: f64,
+}
+
+/// A possible flight: what was seen of both its ends.
+#[derive(Clone, Debug)]
+pub struct Leap {
+    /// Take-off, by agreement of the paths.
+    pub takeoff: FootEvent,
+    /// Landing, likewise.
+    pub landing: FootEvent,
+    /// Scale at the feet in pixels per metre, from the speeds at the floor.
+    pub px_per_m: f64,
+    /// Strength of the parabola in the motion slice.
+    pub evidence: f64,
+    /// Paths round take-off.
+    pub takeoff_paths: Vec<Path>,
+    /// Paths round landing.
+    pub landing_paths: Vec<Path>,
+}
+
+impl Leap {
+    /// Flight time in seconds.
+    pub fn flight_s(&self) -> f64 {
+        self.landing.t_s - self.takeoff.t_s
+    }
+
+    /// Share of perfect, agreeing paths at the weaker event, 0 to 1.
+    pub fn certainty(&self) -> f64 {
+        self.takeoff.certainty().min(self.landing.certainty())
+    }
+}
+
+/// Collects the watched part of each frame.
+pub(in crate::video) struct Watch {
+    zone: Zone,
+    times: Vec<f64>,
+    fine: Vec<Grey>,
+    motion: MotionBuilder,
+}
+
+impl Watch {
+    pub(in crate::video) fn new(zone: Zone) -> Self {
+        Self {
+            zone,
+            times: Vec::new(),
+            fine: Vec::new(),
+            motion: MotionBuilder::default(),
+        }
+    }
+
+    /// Takes the zone's raw luma of the next frame.
+    pub(in crate::video) fn push(&mut self, time_s: f64, luma: &[u16], depth: u32) {
+        let (w, h) = (self.zone.w as usize, self.zone.h as usize);
+        let fine = shrink(luma, w, h, depth, self.zone.fine);
+        let coarse = shrink(luma, w, h, depth, self.zone.coarse);
+        if let (Some(fine), Some(coarse)) = (fine, coarse) {
+            self.times.push(time_s);
+            self.fine.push(fine);
+            self.motion.push(time_s, coarse);
+        }
+    }
+
+    /// Looks for flights in all that was collected.
+    pub(in crate::video) fn finish(self) -> ContactTrace {
+        let slice = self.motion.finish();
+        let (patch_top, patch_height) = self.zone.patch_rows(self.zone.coarse);
+        let frame = ArcFrame { patch_top, patch_height };
+        let rows = (patch_top as usize, (patch_top + patch_height).ceil() as usize);
+        let mut motion = slice.curve(rows.0, rows.1);
+        if !self.times.is_empty() {
+            motion.insert(0, 0.0);
+        }
+        let tracker = Tracker {
+            times: &self.times,
+            frames: &self.fine,
+            spacing_s: median_spacing(&self.times),
+            patch_height: self.zone.patch_rows(self.zone.fine).1,
+            fine_per_coarse: f64::from(self.zone.coarse) / f64::from(self.zone.fine),
+        };
+        if std::env::var("ARCS").is_ok() { for g in find_arcs(&slice, &frame) { for a in &g { eprintln!("  arc {:?} leap {:?}", a, tracker.leap(a).map(|l| (l.takeoff.t_s, l.flight_s(), l.certainty(), l.px_per_m))); } eprintln!(); } }
+        let mut leaps: Vec<Leap> = find_arcs(&slice, &frame)
+            .iter()
+            .filter_map(|readings| tracker.best_of(readings))
+            .collect();
+        leaps.sort_by(|a, b| a.takeoff.t_s.total_cmp(&b.takeoff.t_s));
+        ContactTrace {
+            motion,
+            leaps,
+            spacing_s: tracker.spacing_s,
+            patch_height_px: tracker.patch_height,
+            times_s: self.times,
+        }
+    }
+}
+
+/// Free fall for following the foot; its third digit does not matter here.
+const G: f64 = 9.807;
+/// Shorter flights than this (1.2 cm) are not looked for.
+const SHORTEST_S: f64 = 0.1;
+
+fn by_certainty(a: &Leap, b: &Leap) -> std::cmp::Ordering {
+    a.certainty().total_cmp(&b.certainty())
+}
+
+fn median_spacing(times: &[f64]) -> f64 {
+    let mut gaps: Vec<f64> = times.windows(2).map(|w| w[1] - w[0]).collect();
+    let middle = gaps.len() / 2;
+    match gaps.len() {
+        0 => f64::INFINITY,
+        _ => *gaps.select_nth_unstable_by(middle, f64::total_cmp).1,
+    }
+}
+
+/// Follows the foot round both ends of a flight.
+struct Tracker<'a> {
+    times: &'a [f64],
+    frames: &'a [Grey],
+    spacing_s: f64,
+    patch_height: f64,
+    fine_per_coarse: f64,
+}
+
+/// A flight as known so far, in fine pixels.
+#[derive(Clone, Copy)]
+struct Guess {
+    takeoff_s: f64,
+    flight_s: f64,
+    px_per_m: f64,
+    floor_px: f64,
+}
+
+impl Tracker<'_> {
+    /// The reading whose both ends are told by the most agreeing paths.
+    fn best_of(&self, readings: &[Arc]) -> Option<Leap> {
+        readings
+            .iter()
+            .filter_map(|arc| self.leap(arc))
+            .max_by(by_certainty)
+    }
+
+    fn leap(&self, arc: &Arc) -> Option<Leap> {
+        let guess = Guess {
+            takeoff_s: arc.takeoff_s,
+            flight_s: arc.flight_s,
+            px_per_m: arc.rows_per_m * self.fine_per_coarse,
+            floor_px: arc.floor_row * self.fine_per_coarse,
+        };
+        let leap = self.settle(guess, arc.evidence);
+        match self.second_thought(&guess, leap.as_ref()) {
+            None => leap,
+            Some(other) => {
+                let other = self.settle(other, arc.evidence);
+                [leap, other].into_iter().flatten().max_by(by_certainty)
+            }
+        }
+    }
+
+    /// Follows both ends, twice: the first round's times and speeds guide the second.
+    fn settle(&self, mut guess: Guess, evidence: f64) -> Option<Leap> {
+        const ROUNDS: usize = 2;
+        let mut leap = None;
+        for _ in 0..ROUNDS {
+            let (takeoff, takeoff_paths) = self.event(&guess, Contact::Before)?;
+            let (landing, landing_paths) = self.event(&guess, Contact::After)?;
+            let flight_s = landing.t_s - takeoff.t_s;
+            if flight_s < SHORTEST_S {
+                return None;
+            }
+            let speed = (takeoff.speed_px_s * landing.speed_px_s).sqrt();
+            guess.takeoff_s = takeoff.t_s;
+            guess.flight_s = flight_s;
+            guess.px_per_m = speed / (0.5 * G * flight_s);
+            leap = Some(Leap {
+                takeoff,
+                landing,
+                px_per_m: guess.px_per_m,
+                evidence,
+                takeoff_paths,
+                landing_paths,
+            });
+        }
+        leap
+    }
+
+    /// Where only one end of the flight is clear, its speed in pixels says what
+    /// scale each flight time would mean: looks for the other end at all of them.
+    fn second_thought(&self, guess: &Guess, leap: Option<&Leap>) -> Option<Guess> {
+        const CLEAR: f64 = 0.3;
+        const STEPS: i32 = 12;
+        let clear = |e: &FootEvent| e.certainty() >= CLEAR;
+        let (known, sought) = match leap {
+            Some(l) if clear(&l.takeoff) && clear(&l.landing) => return None,
+            Some(l) if clear(&l.takeoff) => (l.takeoff, Contact::After),
+            Some(l) if clear(&l.landing) => (l.landing, Contact::Before),
+            Some(_) => return None,
+            None => match self.event(guess, Contact::Before) {
+                Some((takeoff, _)) if clear(&takeoff) => (takeoff, Contact::After),
+                _ => return None,
+            },
+        };
+        let tries = (0..=STEPS).filter_map(|i| {
+            let flight_s = 0.14 * 1.18f64.powi(i);
+            let guess = Guess {
+                takeoff_s: match sought {
+                    Contact::After => known.t_s,
+                    Contact::Before => known.t_s - flight_s,
+                },
+                flight_s,
+                px_per_m: known.speed_px_s / (0.5 * G * flight_s),
+                floor_px: guess.floor_px,
+            };
+            let (found, _) = self.event(&guess, sought)?;
+            let (takeoff_s, landing_s) = match sought {
+                Contact::After => (known.t_s, found.t_s),
+                Contact::Before => (found.t_s, known.t_s),
+            };
+            let flight_s = landing_s - takeoff_s;
+            (flight_s > SHORTEST_S).then_some((
+                found.certainty(),
+                Guess {
+                    takeoff_s,
+                    flight_s,
+                    px_per_m: known.speed_px_s / (0.5 * G * flight_s),
+                    ..guess
+                },
+            ))
+        });
+        let best = tries.max_by(|a, b| a.0.total_cmp(&b.0))?;
+        (best.0 >= CLEAR).then_some(best.1)
+    }
+
+    /// Follows the foot from several heights in the air; the best agreement wins.
+    fn event(&self, guess: &Guess, contact: Contact) -> Option<(FootEvent, Vec<Path>)> {
+        const CLEARANCES: [f64; 4] = [0.35, 0.7, 1.1, 1.6];
+        const OF_APEX: f64 = 0.75;
+        let highest = OF_APEX * G * guess.px_per_m * guess.flight_s.powi(2) / 8.0;
+        let mut clearances: Vec<f64> = CLEARANCES.map(|c| (c * self.patch_height).min(highest)).to_vec();
+        clearances.dedup();
+        clearances
+            .into_iter()
+            .filter_map(|clearance| self.event_from(guess, contact, clearance))
+            .max_by(|a, b| a.0.weight.total_cmp(&b.0.weight))
+    }
+
+    fn event_from(&self, guess: &Guess, contact: Contact, clearance: f64) -> Option<(FootEvent, Vec<Path>)> {
+        const TILES: usize = 24;
+        let event_s = match contact {
+            Contact::Before => guess.takeoff_s,
+            Contact::After => guess.takeoff_s + guess.flight_s,
+        };
+        let seen = Expected {
+            event_s,
+            flight_s: guess.flight_s,
+            px_per_m: guess.px_per_m,
+            spacing_s: self.spacing_s,
+        };
+        let speed = seen.speed_px_s();
+        let fall = G * guess.px_per_m;
+        let root = speed * speed - 2.0 * fall * clearance;
+        let away_s = (root > 0.0).then(|| (speed - root.sqrt()) / fall)?;
+        if away_s > 0.42 * guess.flight_s {
+            return None;
+        }
+        let start = self.nearest(match contact {
+            Contact::Before => event_s + away_s,
+            Contact::After => event_s - away_s,
+        })?;
+        let chase = Chase {
+            start,
+            sole_row: guess.floor_px - clearance,
+            patch_height: self.patch_height,
+            contact,
+            speed_px_s: speed,
+            reach_s: (
+                (3.2 * self.spacing_s).max(0.07),
+                away_s + (3.2 * self.spacing_s).max(0.09),
+            ),
+            tiles: TILES,
+        };
+        let paths = follow(self.times, self.frames, &chase);
+        agree(&paths, contact, &seen).map(|event| (event, paths))
+    }
+
+    /// Frame nearest to a time, not the first or the last.
+    fn nearest(&self, t: f64) -> Option<usize> {
+        let after = self.times.partition_point(|&x| x < t);
+        let k = match after {
+            0 => 0,
+            k if k == self.times.len() => k - 1,
+            k if t - self.times[k - 1] < self.times[k] - t => k - 1,
+            k => k,
+        };
+        (k > 0 && k + 1 < self.times.len()).then_some(k)
+    }
+}

@@ -1,0 +1,80 @@
+//! Small grey pictures: the watched part of a frame, and sums over it.
+
+/// A grey picture of 8-bit luma, row by row.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(in crate::video) struct Grey {
+    w: usize,
+    h: usize,
+    luma: Vec<u8>,
+}
+
+impl Grey {
+    /// A picture from its rows; `None` when the count does not fit the size.
+    pub(in crate::video) fn new(w: usize, h: usize, luma: Vec<u8>) -> Option<Self> {
+        (w > 0 && h > 0 && w.checked_mul(h)? == luma.len()).then_some(Self { w, h, luma })
+    }
+
+    pub(in crate::video) fn width(&self) -> usize {
+        self.w
+    }
+
+    pub(in crate::video) fn height(&self) -> usize {
+        self.h
+    }
+
+    pub(in crate::video) fn row(&self, y: usize) -> &[u8] {
+        &self.luma[y * self.w..(y + 1) * self.w]
+    }
+
+    /// Bytes held, for keeping memory bounded.
+    pub(in crate::video) fn bytes(&self) -> usize {
+        self.luma.len()
+    }
+}
+
+/// Sums over any rectangle of a picture in four look-ups (summed-area table).
+pub(in crate::video) struct AreaSums {
+    w: usize,
+    sums: Vec<f64>,
+}
+
+impl AreaSums {
+    /// Table over `w` x `h` values given by `value(x, y)`.
+    pub(in crate::video) fn new(w: usize, h: usize, value: impl Fn(usize, usize) -> f32) -> Self {
+        let stride = w + 1;
+        let mut sums = vec![0.0; stride * (h + 1)];
+        for y in 0..h {
+            let mut row = 0.0;
+            for x in 0..w {
+                row += f64::from(value(x, y));
+                sums[(y + 1) * stride + x + 1] = sums[y * stride + x + 1] + row;
+            }
+        }
+        Self { w: stride, sums }
+    }
+
+    /// Sum over columns `x0..x1` and rows `y0..y1`.
+    pub(in crate::video) fn sum(&self, x0: usize, y0: usize, x1: usize, y1: usize) -> f64 {
+        let at = |x: usize, y: usize| self.sums[y * self.w + x];
+        at(x1, y1) + at(x0, y0) - at(x1, y0) - at(x0, y1)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn area_sums_add_up() {
+        let table = AreaSums::new(3, 2, |x, y| (x + 3 * y) as f32);
+        assert_eq!(table.sum(0, 0, 3, 2), 15.0);
+        assert_eq!(table.sum(1, 1, 3, 2), 9.0);
+        assert_eq!(table.sum(2, 0, 2, 2), 0.0);
+    }
+
+    #[test]
+    fn a_picture_of_the_wrong_size_is_refused() {
+        assert!(Grey::new(2, 2, vec![0; 3]).is_none());
+        assert!(Grey::new(0, 2, vec![]).is_none());
+    }
+}

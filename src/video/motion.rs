@@ -1,0 +1,221 @@
+//! Frame differencing: how much moved in each row of the watched part, frame by frame.
+//!
+//! Consecutive frames are subtracted; the mean absolute difference of each row,
+//! above what that row shows when nothing moves, is one column of the *motion
+//! slice* (rows against time). A jumping foot draws its flight into the slice
+//! as a parabola: motion above the sole, stillness below it.
+
+use super::grey::Grey;
+
+/// Row motion is kept in steps of 1/64 grey level, two bytes a value.
+const STEP: f32 = 64.0;
+
+/// Motion of each row between consecutive frames.
+#[derive(Clone, Debug, Default)]
+pub(in crate::video) struct MotionSlice {
+    rows: usize,
+    /// Middle between the two frames of each difference, in seconds.
+    times: Vec<f64>,
+    /// Mean absolute difference per row, row after row for each time, in [`STEP`]s.
+    motion: Vec<u16>,
+}
+
+/// Builds the slice while frames come in; holds one frame only.
+#[derive(Default)]
+pub(in crate::video) struct MotionBuilder {
+    slice: MotionSlice,
+    previous: Option<(f64, Grey)>,
+}
+
+impl MotionBuilder {
+    /// Takes the next frame; frames of another size than the first are ignored.
+    pub(in crate::video) fn push(&mut self, time: f64, frame: Grey) {
+        if let Some((before, previous)) = &self.previous {
+            if previous.width() != frame.width() || previous.height() != frame.height() {
+                return;
+            }
+            self.slice.rows = frame.height();
+            self.slice.times.push(0.5 * (before + time));
+            push_row_motion(previous, &frame, &mut self.slice.motion);
+        }
+        self.previous = Some((time, frame));
+    }
+
+    /// The finished slice.
+    pub(in crate::video) fn finish(self) -> MotionSlice {
+        self.slice
+    }
+}
+
+/// Appends the mean absolute difference of each row, after evening out lamp
+/// flicker: the second frame is scaled, row by row, to the first one's light.
+fn push_row_motion(a: &Grey, b: &Grey, out: &mut Vec<u16>) {
+    let gains = row_gains(a, b);
+    for (y, gain) in gains.iter().enumerate() {
+        let total: f32 = a
+            .row(y)
+            .iter()
+            .zip(b.row(y))
+            .map(|(&p, &q)| (f32::from(p) - gain * f32::from(q)).abs())
+            .sum();
+        let mean = total / a.width() as f32;
+        out.push((mean * STEP).round().min(f32::from(u16::MAX)) as u16);
+    }
+}
+
+/// Brightness ratio of two frames for each row: lamps on alternating current
+/// pulse, and a rolling shutter turns the pulse into bands. The median over the
+/// row ignores the athlete; the median over neighbouring rows ignores rows that
+/// the athlete fills.
+fn row_gains(a: &Grey, b: &Grey) -> Vec<f32> {
+    const DARK: u8 = 6;
+    let mut ratios = Vec::with_capacity(a.width());
+    let raw: Vec<f32> = (0..a.height())
+        .map(|y| {
+            ratios.clear();
+            ratios.extend(
+                a.row(y)
+                    .iter()
+                    .zip(b.row(y))
+                    .filter(|&(&p, &q)| p > DARK && q > DARK)
+                    .map(|(&p, &q)| f32::from(p) / f32::from(q)),
+            );
+            median(&mut ratios).unwrap_or(1.0)
+        })
+        .collect();
+    let reach = a.height() / 8;
+    let mut window = Vec::with_capacity(2 * reach + 1);
+    (0..raw.len())
+        .map(|y| {
+            window.clear();
+            let last = (y + reach).min(raw.len() - 1);
+            window.extend_from_slice(&raw[y.saturating_sub(reach)..=last]);
+            median(&mut window).unwrap_or(1.0)
+        })
+        .collect()
+}
+
+/// Median by selection; reorders `values`.
+pub(in crate::video) fn median(values: &mut [f32]) -> Option<f32> {
+    let middle = values.len() / 2;
+    (!values.is_empty()).then(|| *values.select_nth_unstable_by(middle, f32::total_cmp).1)
+}
+
+impl MotionSlice {
+    /// Number of differences: one fewer than frames.
+    pub(in crate::video) fn len(&self) -> usize {
+        self.times.len()
+    }
+
+    pub(in crate::video) fn rows(&self) -> usize {
+        self.rows
+    }
+
+    /// Middle time of each difference, in seconds.
+    pub(in crate::video) fn times(&self) -> &[f64] {
+        &self.times
+    }
+
+    fn at(&self, k: usize, y: usize) -> f32 {
+        f32::from(self.motion[k * self.rows + y]) / STEP
+    }
+
+    /// Mean motion of the rows `y0..y1` at each time, in grey levels: the curve people see.
+    pub(in crate::video) fn curve(&self, y0: usize, y1: usize) -> Vec<f32> {
+        let (y0, y1) = (y0.min(self.rows), y1.min(self.rows));
+        (0..self.len())
+            .map(|k| (y0..y1).map(|y| self.at(k, y)).sum::<f32>() / (y1 - y0).max(1) as f32)
+            .collect()
+    }
+
+    /// Running sums down each column of the motion above its still level:
+    /// `sums[k][y]` is the motion of rows `0..y` at time `k`.
+    pub(in crate::video) fn running_sums(&self) -> RunningSums {
+        let still: Vec<f32> = (0..self.rows).map(|y| self.still_level(y)).collect();
+        let stride = self.rows + 1;
+        let mut sums = vec![0.0; stride * self.len()];
+        for k in 0..self.len() {
+            for y in 0..self.rows {
+                let above = (self.at(k, y) - still[y]).max(0.0);
+                sums[k * stride + y + 1] = sums[k * stride + y] + above;
+            }
+        }
+        RunningSums { stride, sums }
+    }
+
+    /// What a row shows when nothing moves: noise of sensor and compression.
+    fn still_level(&self, y: usize) -> f32 {
+        const SMALLEST: f32 = 0.15;
+        let mut values: Vec<f32> = (0..self.len()).map(|k| self.at(k, y)).collect();
+        let fifth = values.len() / 5;
+        match values.len() {
+            0 => SMALLEST,
+            _ => *values.select_nth_unstable_by(fifth, f32::total_cmp).1 + SMALLEST,
+        }
+    }
+}
+
+/// Motion summed down each column of the slice.
+pub(in crate::video) struct RunningSums {
+    stride: usize,
+    sums: Vec<f32>,
+}
+
+impl RunningSums {
+    /// Mean motion between the fractional rows `top` and `bottom` at time `k`.
+    pub(in crate::video) fn mean(&self, k: usize, top: f32, bottom: f32) -> f32 {
+        let last = (self.stride - 1) as f32;
+        let (top, bottom) = (top.clamp(0.0, last), bottom.clamp(0.0, last));
+        if bottom - top < 1e-3 {
+            return 0.0;
+        }
+        (self.upto(k, bottom) - self.upto(k, top)) / (bottom - top)
+    }
+
+    fn upto(&self, k: usize, y: f32) -> f32 {
+        let column = &self.sums[k * self.stride..(k + 1) * self.stride];
+        let whole = (y as usize).min(self.stride - 2);
+        column[whole] + (y - whole as f32) * (column[whole + 1] - column[whole])
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn grey(rows: &[[u8; 4]]) -> Grey {
+        Grey::new(4, rows.len(), rows.concat()).expect("sizes agree")
+    }
+
+    #[test]
+    fn motion_is_told_by_row() {
+        let mut builder = MotionBuilder::default();
+        builder.push(0.0, grey(&[[50, 50, 50, 50], [80, 80, 80, 80]]));
+        builder.push(0.1, grey(&[[50, 50, 50, 50], [80, 80, 80, 120]]));
+        let slice = builder.finish();
+        assert_eq!(slice.times(), [0.05]);
+        assert_eq!(slice.curve(0, 1), [0.0]);
+        assert_eq!(slice.curve(1, 2), [10.0]);
+    }
+
+    #[test]
+    fn a_lamp_that_flickers_is_not_motion() {
+        let mut builder = MotionBuilder::default();
+        builder.push(0.0, grey(&[[50, 60, 70, 80]; 9]));
+        builder.push(0.1, grey(&[[100, 120, 140, 160]; 9]));
+        assert!(builder.finish().curve(0, 9)[0] < 0.1);
+    }
+
+    #[test]
+    fn fractional_rows_share_their_motion() {
+        let mut builder = MotionBuilder::default();
+        for k in 0..12 {
+            let moved = if k == 11 { 90 } else { 50 };
+            builder.push(f64::from(k), grey(&[[50; 4], [50, 50, 50, moved], [50; 4]]));
+        }
+        let sums = builder.finish().running_sums();
+        let full = sums.mean(10, 1.0, 2.0);
+        assert!((full - 9.85).abs() < 0.05, "{full}");
+        assert!((sums.mean(10, 1.5, 2.5) - full / 2.0).abs() < 1e-3);
+    }
+}

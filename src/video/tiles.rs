@@ -1,0 +1,359 @@
+//! Following small parts of the shoe from the air onto the floor.
+//!
+//! Tiles are picked on a frame in which the foot flies, where frame differencing
+//! and texture say that something with an edge moves, and are found again in
+//! the frames before and after by normalised cross-correlation, below one pixel
+//! by a parabola through the peak. Following from the air into contact, not
+//! outward from the stand, keeps hold of the foot: the moving shadow near the
+//! floor does not look like a tile of the shoe.
+
+use super::grey::{AreaSums, Grey};
+
+/// A tile's place in one frame.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PathPoint {
+    /// Frame, counted within the frames given to the tracker.
+    pub frame: usize,
+    /// Capture time in seconds.
+    pub t: f64,
+    /// Centre row in pixels, downwards.
+    pub y: f64,
+    /// Centre column in pixels.
+    pub x: f64,
+    /// Likeness to the first sighting: correlation, 0.6 to 1.
+    pub likeness: f64,
+}
+
+/// Where one part of the shoe went, in order of time.
+pub type Path = Vec<PathPoint>;
+
+/// Which way in time the floor lies from the frame in the air.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(in crate::video) enum Contact {
+    /// Take-off: the foot was on the floor before.
+    Before,
+    /// Landing: the foot will be on the floor after.
+    After,
+}
+
+/// What the tracker needs to know of the flight.
+#[derive(Clone, Copy, Debug)]
+pub(in crate::video) struct Chase {
+    /// Frame in which the foot flies.
+    pub(in crate::video) start: usize,
+    /// Row of the sole in that frame.
+    pub(in crate::video) sole_row: f64,
+    /// Height of the patch in pixels: the size of things.
+    pub(in crate::video) patch_height: f64,
+    pub(in crate::video) contact: Contact,
+    /// Speed at the floor in pixels per second.
+    pub(in crate::video) speed_px_s: f64,
+    /// How far to follow away from and towards the contact, in seconds.
+    pub(in crate::video) reach_s: (f64, f64),
+    /// How many tiles to follow.
+    pub(in crate::video) tiles: usize,
+}
+
+/// Worst likeness at which a tile still counts as found.
+const LOST: f64 = 0.6;
+
+/// Half height and half width of a tile.
+#[derive(Clone, Copy)]
+struct Half {
+    h: usize,
+    w: usize,
+}
+
+impl Half {
+    fn of(patch_height: f64) -> Self {
+        let part = |share: f64| ((share * patch_height).round() as usize).max(3);
+        Self {
+            h: part(0.13),
+            w: part(0.16),
+        }
+    }
+}
+
+/// Follows the most telling tiles of the frame `chase.start`.
+pub(in crate::video) fn follow(times: &[f64], frames: &[Grey], chase: &Chase) -> Vec<Path> {
+    let half = Half::of(chase.patch_height);
+    pick_tiles(frames, chase, half)
+        .into_iter()
+        .filter_map(|(x, y)| Template::cut(&frames[chase.start], x, y, half))
+        .map(|template| follow_one(times, frames, chase, &template))
+        .collect()
+}
+
+/// Tile centres where motion and horizontal edges are strongest.
+fn pick_tiles(frames: &[Grey], chase: &Chase, half: Half) -> Vec<(usize, usize)> {
+    let picture = &frames[chase.start];
+    let (w, h) = (picture.width(), picture.height());
+    let before = &frames[chase.start.saturating_sub(1)];
+    let after = &frames[(chase.start + 1).min(frames.len() - 1)];
+    let moved = AreaSums::new(w, h, |x, y| {
+        let here = picture.row(y)[x];
+        f32::from(here.abs_diff(before.row(y)[x]).min(here.abs_diff(after.row(y)[x])))
+    });
+    let edges = AreaSums::new(w, h, |x, y| horizontal_edge(picture, x, y));
+    let top = (chase.sole_row - 0.6 * chase.patch_height).max((half.h + 1) as f64) as usize;
+    let bottom = (chase.sole_row + 0.3 * chase.patch_height).max(0.0) as usize;
+    let mut ranked = Vec::new();
+    for y in (top..bottom.min(h.saturating_sub(half.h + 1))).step_by((half.h / 2).max(1)) {
+        for x in (half.w + 1..w.saturating_sub(half.w + 1)).step_by((half.w / 2).max(1)) {
+            let (x0, y0, x1, y1) = (x - half.w, y - half.h, x + half.w + 1, y + half.h + 1);
+            ranked.push((moved.sum(x0, y0, x1, y1) * edges.sum(x0, y0, x1, y1), x, y));
+        }
+    }
+    ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
+    ranked.truncate(chase.tiles);
+    ranked.into_iter().map(|(_, x, y)| (x, y)).collect()
+}
+
+/// Strength of a horizontal edge (Sobel's vertical derivative).
+fn horizontal_edge(picture: &Grey, x: usize, y: usize) -> f32 {
+    if x == 0 || y == 0 || x + 1 >= picture.width() || y + 1 >= picture.height() {
+        return 0.0;
+    }
+    let across = |row: &[u8]| {
+        i32::from(row[x - 1]) + 2 * i32::from(row[x]) + i32::from(row[x + 1])
+    };
+    (across(picture.row(y + 1)) - across(picture.row(y - 1))).unsigned_abs() as f32
+}
+
+/// A tile cut from its first frame, with its mean taken out.
+struct Template {
+    x: usize,
+    y: usize,
+    half: Half,
+    values: Vec<f32>,
+    norm: f32,
+}
+
+impl Template {
+    fn cut(picture: &Grey, x: usize, y: usize, half: Half) -> Option<Self> {
+        const PLAIN: f32 = 1.5;
+        let mut values = Vec::with_capacity((2 * half.w + 1) * (2 * half.h + 1));
+        for row in y - half.h..=y + half.h {
+            let part = &picture.row(row)[x - half.w..=x + half.w];
+            values.extend(part.iter().map(|&v| f32::from(v)));
+        }
+        let count = values.len() as f32;
+        let mean = values.iter().sum::<f32>() / count;
+        values.iter_mut().for_each(|v| *v -= mean);
+        let norm = values.iter().map(|v| v * v).sum::<f32>().sqrt();
+        (norm > PLAIN * count.sqrt()).then_some(Self {
+            x,
+            y,
+            half,
+            values,
+            norm,
+        })
+    }
+
+    /// Correlation with the picture round (`x`, `y`); the tile must fit inside.
+    fn likeness(&self, picture: &Grey, x: usize, y: usize) -> f32 {
+        let width = 2 * self.half.w + 1;
+        let (mut sum, mut square, mut product) = (0.0f32, 0.0f32, 0.0f32);
+        for (row, mine) in (y - self.half.h..=y + self.half.h).zip(self.values.chunks_exact(width))
+        {
+            let part = &picture.row(row)[x - self.half.w..=x + self.half.w];
+            let (mut row_sum, mut row_square, mut row_product) = (0.0f32, 0.0f32, 0.0f32);
+            for (&p, &m) in part.iter().zip(mine) {
+                let p = f32::from(p);
+                row_sum += p;
+                row_square += p * p;
+                row_product += p * m;
+            }
+            sum += row_sum;
+            square += row_square;
+            product += row_product;
+        }
+        let spread = square - sum * sum / self.values.len() as f32;
+        product / (self.norm * spread.max(1.0).sqrt())
+    }
+}
+
+/// Where to look for a tile: centre columns and rows, both ends included.
+struct Window {
+    x: (usize, usize),
+    y: (usize, usize),
+}
+
+impl Window {
+    /// Limits the wanted window to where the tile fits; `None` when too little is left.
+    fn new(picture: &Grey, half: Half, x: (f64, f64), y: (f64, f64)) -> Option<Self> {
+        let clamp = |(lo, hi): (f64, f64), margin: usize, size: usize| {
+            let last = size.checked_sub(margin + 1)?;
+            let lo = (lo.floor().max(margin as f64)) as usize;
+            let hi = (hi.ceil().max(0.0) as usize).min(last);
+            (lo + 2 <= hi).then_some((lo, hi))
+        };
+        Some(Self {
+            x: clamp(x, half.w, picture.width())?,
+            y: clamp(y, half.h, picture.height())?,
+        })
+    }
+}
+
+fn follow_one(times: &[f64], frames: &[Grey], chase: &Chase, template: &Template) -> Path {
+    let first = PathPoint {
+        frame: chase.start,
+        t: times[chase.start],
+        y: template.y as f64,
+        x: template.x as f64,
+        likeness: 1.0,
+    };
+    let mut path = vec![first];
+    let later = chase.start + 1..frames.len();
+    let earlier = (0..chase.start).rev();
+    let to_contact = |way: Contact| way == chase.contact;
+    extend(&mut path, first, earlier, times, frames, chase, template, to_contact(Contact::Before));
+    path.reverse();
+    extend(&mut path, first, later, times, frames, chase, template, to_contact(Contact::After));
+    path
+}
+
+/// Follows one tile frame by frame until it is lost or out of reach.
+#[allow(clippy::too_many_arguments)] // one walk in two directions
+fn extend(
+    path: &mut Path,
+    first: PathPoint,
+    order: impl Iterator<Item = usize>,
+    times: &[f64],
+    frames: &[Grey],
+    chase: &Chase,
+    template: &Template,
+    towards_contact: bool,
+) {
+    let reach = if towards_contact { chase.reach_s.1 } else { chase.reach_s.0 };
+    let mut last = first;
+    for k in order {
+        if (times[k] - first.t).abs() > reach {
+            return;
+        }
+        let step = chase.speed_px_s * (times[k] - last.t).abs();
+        // Towards contact the foot falls or stands; away from it, it rises or hangs.
+        let rows = if towards_contact {
+            (last.y - 2.0, last.y + 1.5 * step + 3.0)
+        } else {
+            (last.y - 1.5 * step - 3.0, last.y + 2.0)
+        };
+        let side = (0.35 * step + 2.0).clamp(3.0, 12.0);
+        let columns = (last.x.round() - side, last.x.round() + side);
+        let Some(window) = Window::new(&frames[k], template.half, columns, rows) else {
+            return;
+        };
+        let Some(found) = find(template, &frames[k], &window) else {
+            return;
+        };
+        last = PathPoint {
+            frame: k,
+            t: times[k],
+            ..found
+        };
+        path.push(last);
+    }
+}
+
+/// Best place of the tile in the window, below one pixel.
+fn find(template: &Template, picture: &Grey, window: &Window) -> Option<PathPoint> {
+    let (w, h) = (window.x.1 - window.x.0 + 1, window.y.1 - window.y.0 + 1);
+    let mut map = Vec::with_capacity(w * h);
+    for y in window.y.0..=window.y.1 {
+        map.extend((window.x.0..=window.x.1).map(|x| template.likeness(picture, x, y)));
+    }
+    let (best, &peak) = map.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1))?;
+    let (ix, iy) = (best % w, best / w);
+    if f64::from(peak) < LOST {
+        return None;
+    }
+    let at = |x: usize, y: usize| map[y * w + x];
+    let across = |lo: Option<f32>, hi: Option<f32>| match (lo, hi) {
+        (Some(lo), Some(hi)) => vertex(lo, peak, hi),
+        _ => 0.0,
+    };
+    let dy = across(
+        iy.checked_sub(1).map(|y| at(ix, y)),
+        (iy + 1 < h).then(|| at(ix, iy + 1)),
+    );
+    let dx = across(
+        ix.checked_sub(1).map(|x| at(x, iy)),
+        (ix + 1 < w).then(|| at(ix + 1, iy)),
+    );
+    Some(PathPoint {
+        frame: 0,
+        t: 0.0,
+        y: (window.y.0 + iy) as f64 + dy,
+        x: (window.x.0 + ix) as f64 + dx,
+        likeness: f64::from(peak),
+    })
+}
+
+/// Offset of the top of the parabola through three neighbours, within half a pixel.
+fn vertex(before: f32, peak: f32, after: f32) -> f64 {
+    let bend = before - 2.0 * peak + after;
+    if bend > -1e-9 {
+        return 0.0;
+    }
+    f64::from(0.5 * (before - after) / bend).clamp(-0.5, 0.5)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A bright blob on a faintly textured ground, its centre at fractional places.
+    fn blob(cx: f64, cy: f64) -> Grey {
+        let (w, h) = (60, 90);
+        let value = |x: usize, y: usize| {
+            let r2 = (x as f64 - cx).powi(2) / 18.0 + (y as f64 - cy).powi(2) / 8.0;
+            let ground = 60.0 + ((x * 7 + y * 13) % 5) as f64;
+            (ground + 120.0 * (-0.5 * r2).exp()).round() as u8
+        };
+        let luma = (0..h).flat_map(|y| (0..w).map(move |x| value(x, y))).collect();
+        Grey::new(w, h, luma).expect("sizes agree")
+    }
+
+    #[test]
+    fn a_falling_blob_is_followed_to_the_floor() {
+        let (rate, speed, floor) = (120.0, 300.0, 70.0);
+        let contact = 0.0737;
+        let times: Vec<f64> = (0..14).map(|k| f64::from(k) / rate).collect();
+        let row = |t: f64| floor - speed * (contact - t).max(0.0);
+        let frames: Vec<Grey> = times.iter().map(|&t| blob(30.0, row(t))).collect();
+        let start = 4;
+        let chase = Chase {
+            start,
+            sole_row: row(times[start]) + 3.0,
+            patch_height: 30.0,
+            contact: Contact::After,
+            speed_px_s: speed,
+            reach_s: (0.02, 0.09),
+            tiles: 6,
+        };
+        let paths = follow(&times, &frames, &chase);
+        let best = paths.iter().max_by_key(|p| p.len()).expect("a path");
+        assert!(best.len() >= 10, "{}", best.len());
+        let offset = best.iter().find(|p| p.frame == start).expect("start").y - row(times[start]);
+        for point in best {
+            let miss = point.y - offset - row(point.t);
+            assert!(miss.abs() < 0.35, "frame {}: {miss}", point.frame);
+        }
+    }
+
+    #[test]
+    fn nothing_to_follow_on_a_plain_ground() {
+        let plain = Grey::new(60, 90, vec![80; 5400]).expect("sizes agree");
+        let chase = Chase {
+            start: 1,
+            sole_row: 50.0,
+            patch_height: 30.0,
+            contact: Contact::After,
+            speed_px_s: 300.0,
+            reach_s: (0.02, 0.09),
+            tiles: 6,
+        };
+        let frames = vec![plain.clone(), plain.clone(), plain];
+        assert!(follow(&[0.0, 0.01, 0.02], &frames, &chase).is_empty());
+    }
+}

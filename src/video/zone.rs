@@ -1,0 +1,104 @@
+//! The watched part of the picture: the floor patch and what is round it.
+
+use super::grey::Grey;
+use crate::video::patch::FloorPatch;
+
+/// The watched rectangle and the two sizes at which it is kept.
+///
+/// *Fine* pictures are followed part by part; *coarse* ones are differenced
+/// along the whole clip.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(in crate::video) struct Zone {
+    /// Left, top, width and height in pixels of the upright picture.
+    pub(in crate::video) x: u32,
+    pub(in crate::video) y: u32,
+    pub(in crate::video) w: u32,
+    pub(in crate::video) h: u32,
+    /// Side of the square of pixels averaged into one, fine and coarse.
+    pub(in crate::video) fine: u32,
+    pub(in crate::video) coarse: u32,
+    patch: FloorPatch,
+}
+
+/// How far the zone reaches beyond the patch, in patch widths and heights.
+const BESIDE: f64 = 0.5;
+const ABOVE: f64 = 3.0;
+const BELOW: f64 = 0.3;
+/// Patch heights wanted in the fine and the coarse picture, in pixels.
+const FINE_HEIGHT: f64 = 60.0;
+const COARSE_HEIGHT: f64 = 24.0;
+
+impl Zone {
+    /// The zone round a patch in a picture of the given size.
+    pub(in crate::video) fn new(patch: FloorPatch, size: (u32, u32)) -> Self {
+        let (px, py) = (f64::from(patch.x), f64::from(patch.y));
+        let (pw, ph) = (f64::from(patch.w), f64::from(patch.h));
+        let x = (px - BESIDE * pw).max(0.0) as u32;
+        let y = (py - ABOVE * ph).max(0.0) as u32;
+        let right = ((px + (1.0 + BESIDE) * pw) as u32).min(size.0);
+        let bottom = ((py + (1.0 + BELOW) * ph) as u32).min(size.1);
+        let bin = |wanted: f64| (ph / wanted).round().max(1.0) as u32;
+        Self {
+            x,
+            y,
+            w: right.saturating_sub(x),
+            h: bottom.saturating_sub(y),
+            fine: bin(FINE_HEIGHT),
+            coarse: bin(COARSE_HEIGHT),
+            patch,
+        }
+    }
+
+    /// Patch top and height in the rows of a picture averaged by `bin`.
+    pub(in crate::video) fn patch_rows(&self, bin: u32) -> (f64, f64) {
+        let bin = f64::from(bin);
+        let top = f64::from(self.patch.y - self.y) / bin;
+        (top, f64::from(self.patch.h) / bin)
+    }
+}
+
+/// Averages squares of `bin` pixels of raw luma into one 8-bit value each.
+///
+/// `depth` is the number of bits of a raw value. Pixels that do not fill a
+/// square at the right and lower edge are left out.
+pub(in crate::video) fn shrink(luma: &[u16], w: usize, h: usize, depth: u32, bin: u32) -> Option<Grey> {
+    let bin = bin.max(1) as usize;
+    let (out_w, out_h) = (w / bin, h / bin);
+    if luma.len() != w.checked_mul(h)? {
+        return None;
+    }
+    let divisor = (bin * bin) as u32 * (1u32 << depth.saturating_sub(8).min(8));
+    let mut out = Vec::with_capacity(out_w * out_h);
+    let mut sums = vec![0u32; out_w];
+    for rows in luma.chunks_exact(w).collect::<Vec<_>>().chunks_exact(bin) {
+        sums.fill(0);
+        for row in rows {
+            for (sum, square) in sums.iter_mut().zip(row.chunks_exact(bin)) {
+                *sum += square.iter().map(|&v| u32::from(v)).sum::<u32>();
+            }
+        }
+        out.extend(sums.iter().map(|s| ((s + divisor / 2) / divisor).min(255) as u8));
+    }
+    Grey::new(out_w, out_h, out)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn squares_are_averaged_and_brought_to_eight_bits() {
+        let luma = [400, 404, 9, 408, 412, 9];
+        let grey = shrink(&luma, 3, 2, 10, 2).expect("sizes agree");
+        assert_eq!((grey.width(), grey.height()), (1, 1));
+        assert_eq!(grey.row(0), [102]); // mean 406 of 1023 is 101.5 of 255
+    }
+
+    #[test]
+    fn the_zone_stays_inside_the_picture() {
+        let patch = FloorPatch { x: 2, y: 5, w: 100, h: 40 };
+        let zone = Zone::new(patch, (120, 50));
+        assert_eq!((zone.x, zone.y, zone.w, zone.h), (0, 0, 120, 50));
+        assert_eq!(zone.patch_rows(2), (2.5, 20.0));
+    }
+}
