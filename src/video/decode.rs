@@ -6,6 +6,7 @@ use std::ops::ControlFlow;
 use ffmpeg_next as ff;
 
 use super::clip::{Clip, ClipError, open_container};
+use super::colour;
 use super::ffmpeg::{self, Layout};
 use super::orient::Orientation;
 use super::packets::{PacketReader, PacketTable};
@@ -76,6 +77,7 @@ pub(in crate::video) struct DecodedFrame<'a> {
     pub(super) orientation: Orientation,
 }
 
+#[allow(dead_code)] // Strips and pictures are read by stages that follow.
 impl DecodedFrame<'_> {
     /// Copies the luma of a rectangle of the upright picture.
     pub fn read_strip(&self, rect: UprightRect, strip: &mut Strip) -> Result<(), ClipError> {
@@ -85,6 +87,12 @@ impl DecodedFrame<'_> {
     /// At most 4096 luma samples from an even grid over the whole picture.
     pub fn sparse_luma(&self) -> Result<Vec<u16>, ClipError> {
         Ok(LumaPlane::of(self.frame, self.layout, self.orientation)?.sparse(SPARSE_SIDE))
+    }
+
+    /// The upright frame in colour, for people to look at, made smaller by a
+    /// whole factor until its longer side is at most `max_side` pixels.
+    pub fn read_upright_rgb(&self, max_side: u32) -> Result<image::RgbImage, ClipError> {
+        colour::upright_rgb(self.frame, self.layout, self.orientation, max_side)
     }
 }
 

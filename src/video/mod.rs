@@ -4,12 +4,19 @@
 //! order, and [`clock`] turns the container's ticks into moments of the world.
 
 pub mod clip;
+pub mod clock;
+mod colour;
 pub mod decode;
 mod ffmpeg;
 mod orient;
 pub mod packets;
+// Strips and stills are read by stages that follow.
+#[allow(dead_code)]
 mod plane;
+pub mod repeats;
+mod spacing;
 mod tags;
 
 pub use clip::{Clip, ClipError, ClipFacts, ClipWarning};
+pub use clock::{CaptureClock, ClockDoubt, ClockError, ClockReport, ClockSource};
 pub use ffmpeg::decoder_messages;
