@@ -5,7 +5,7 @@
 use ffmpeg_next as ff;
 use image::RgbImage;
 
-use super::clip::ClipError;
+use super::fault::ClipError;
 use super::ffmpeg::{self, Component, Layout, Plane};
 use super::orient::Orientation;
 use super::plane::Samples;

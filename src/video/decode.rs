@@ -5,8 +5,9 @@ use std::ops::ControlFlow;
 
 use ffmpeg_next as ff;
 
-use super::clip::{Clip, ClipError, open_container};
+use super::clip::{Clip, open_container};
 use super::colour;
+use super::fault::ClipError;
 use super::ffmpeg::{self, Layout};
 use super::orient::Orientation;
 use super::packets::{PacketReader, PacketTable};
@@ -152,19 +153,25 @@ fn start(
 ) -> Result<(ff::format::context::Input, usize), ClipError> {
     let (mut input, stream) = open_container(clip.path())?;
     let key = options.range.and_then(|(from, _)| table.key_before(from));
-    let Some(target) = key.and_then(|packet| packet.dts.or(packet.pts)) else {
+    let key = key.filter(|&key| table.packets().first() != Some(key));
+    let Some(key) = key.filter(|_| !table.keeps_decoding_times_only()) else {
         return Ok((input, stream));
     };
-    if table.packets().first().and_then(|first| first.dts) == Some(target) {
-        return Ok((input, stream));
-    }
-    let sought = ffmpeg::seek(&mut input, stream, target).is_ok();
-    let landed = PacketReader::new(&mut input, stream)
-        .next_packet()
-        .and_then(|packet| packet.dts().or(packet.pts()));
-    let in_time = sought && landed.is_some_and(|dts| dts <= target);
-    if in_time && ffmpeg::seek(&mut input, stream, target).is_ok() {
-        return Ok((input, stream));
+    // Some containers seek by the time of showing, some by that of decoding.
+    for target in [key.pts, key.dts].into_iter().flatten() {
+        if ffmpeg::seek(&mut input, stream, target).is_err() {
+            continue;
+        }
+        let landed = PacketReader::new(&mut input, stream)
+            .next_packet()
+            .map(|packet| (packet.dts(), packet.pts()));
+        let in_time = landed.is_some_and(|(dts, pts)| match (dts, key.dts) {
+            (Some(dts), Some(wanted)) => dts <= wanted,
+            _ => pts.is_some() && pts <= key.pts,
+        });
+        if in_time && ffmpeg::seek(&mut input, stream, target).is_ok() {
+            return Ok((input, stream));
+        }
     }
     // An index that leads astray: decode from the beginning instead.
     open_container(clip.path())
@@ -209,6 +216,8 @@ struct Delivery<'a> {
     options: &'a DecodeOptions,
     frame: ff::frame::Video,
     layout: Option<(i32, Layout)>,
+    /// Frames have no times of their own, so the table's are dealt out in turn.
+    by_count: bool,
     next_index: usize,
     last_ticks: Option<i64>,
     interlaced: usize,
@@ -223,6 +232,7 @@ impl<'a> Delivery<'a> {
             options,
             frame: ff::frame::Video::empty(),
             layout: None,
+            by_count: table.keeps_decoding_times_only(),
             next_index: 0,
             last_ticks: None,
             interlaced: 0,
@@ -307,16 +317,17 @@ impl<'a> Delivery<'a> {
         Ok(flow)
     }
 
-    /// Time and place of the frame just received.
+    /// Time and place of the frame just received; none without a time stamp,
+    /// for a frame whose moment is unknown bounds nothing.
     ///
     /// The place comes from the packet table, so that it is the same whether
     /// decoding began here or at the beginning, and whatever was lost before.
     fn stamp(&self) -> Option<FrameStamp> {
-        let listed = self.table.presented();
-        let ticks = self
-            .frame
-            .timestamp()
-            .or_else(|| listed.get(self.next_index).copied())?;
+        let ticks = if self.by_count {
+            self.table.presented().get(self.next_index).copied()?
+        } else {
+            self.frame.timestamp()?
+        };
         let place = self.table.position(ticks).unwrap_or(0);
         Some(FrameStamp {
             index: FrameIndex(place.max(self.next_index)),
@@ -367,6 +378,9 @@ impl<'a> Delivery<'a> {
 
 /// Seconds by which the last frame ends before the claimed length, beyond what
 /// rounding and one or two lost frames explain.
+///
+/// Some containers count their length from the first frame and some from zero,
+/// so the later end of the two is believed.
 fn ends_early_s(clip: &Clip, table: &PacketTable, last_ticks: Option<i64>) -> Option<f64> {
     let facts = clip.facts();
     let claimed_s = facts.duration_s?;
@@ -374,6 +388,11 @@ fn ends_early_s(clip: &Clip, table: &PacketTable, last_ticks: Option<i64>) -> Op
     let (first, last) = (*listed.first()?, last_ticks?);
     let shown_s = last.saturating_sub(first) as f64 * facts.tick_s();
     let frame_s = shown_s / listed.len().saturating_sub(1).max(1) as f64;
-    let short_s = claimed_s - shown_s - frame_s;
+    let end_s = shown_s.max(last as f64 * facts.tick_s()) + frame_s;
+    let short_s = claimed_s - end_s;
     (short_s > 0.1 + 3.0 * frame_s).then_some(short_s)
 }
+
+#[cfg(test)]
+#[path = "strip_tests.rs"]
+mod strip_tests;

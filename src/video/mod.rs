@@ -7,6 +7,8 @@ pub mod clip;
 pub mod clock;
 mod colour;
 pub mod decode;
+mod doubt;
+mod fault;
 mod ffmpeg;
 mod orient;
 pub mod packets;
@@ -17,6 +19,7 @@ pub mod repeats;
 mod spacing;
 mod tags;
 
-pub use clip::{Clip, ClipError, ClipFacts, ClipWarning};
+pub use clip::{Clip, ClipFacts};
 pub use clock::{CaptureClock, ClockDoubt, ClockError, ClockReport, ClockSource};
+pub use fault::{ClipError, ClipWarning};
 pub use ffmpeg::decoder_messages;

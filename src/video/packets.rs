@@ -2,7 +2,8 @@
 
 use ffmpeg_next as ff;
 
-use super::clip::{Clip, ClipError};
+use super::clip::Clip;
+use super::fault::ClipError;
 use super::ffmpeg;
 
 /// Packets of one clip that are believed: over two hours at 240 fps.
@@ -73,6 +74,13 @@ impl PacketTable {
     pub fn position(&self, ticks: i64) -> Option<usize> {
         let at = self.presented.partition_point(|&t| t < ticks);
         (self.presented.get(at) == Some(&ticks)).then_some(at)
+    }
+
+    /// Whether the container keeps decoding times only, as AVI does: then frames
+    /// are shown one after another at those times, whatever the decoder says.
+    pub(super) fn keeps_decoding_times_only(&self) -> bool {
+        let mut shown = self.packets.iter().filter(|packet| !packet.discard);
+        shown.clone().any(|packet| packet.pts.is_none()) && shown.all(|packet| packet.dts.is_some())
     }
 
     /// The key packet from which the frame shown at `ticks` can be decoded.

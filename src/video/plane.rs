@@ -2,7 +2,7 @@
 
 use ffmpeg_next as ff;
 
-use super::clip::ClipError;
+use super::fault::ClipError;
 use super::ffmpeg::{self, Layout, Plane};
 use super::orient::Orientation;
 

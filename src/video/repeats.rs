@@ -5,8 +5,9 @@
 
 use std::collections::VecDeque;
 
-use super::clip::{Clip, ClipError};
+use super::clip::Clip;
 use super::decode::{DecodeOptions, DecodedFrame, frames};
+use super::fault::ClipError;
 use crate::units::FrameIndex;
 
 /// A repeated frame differs from the one before by less than this share of

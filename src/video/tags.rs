@@ -22,6 +22,9 @@ const WANTED: [&str; 9] = [
 
 /// The capture rate as Android writes it (`MediaFormat.KEY_CAPTURE_RATE` ends
 /// up in the file as this key, a 32-bit float or its text).
+///
+/// QuickTime's full-frame-rate-playback-intent is not among them: Apple documents
+/// it as a wish for the player; the stamps of such a file are the camera's own.
 const CAPTURE_KEYS: [&str; 1] = ["com.android.capture.fps"];
 
 /// The tags that bear on time, in the order of the file, each value cut short.
