@@ -115,10 +115,11 @@ struct Curve<'a> {
     flight_s: f64,
 }
 
-/// A point of the curve: time after take-off, bands above and below the sole.
+/// A point of the curve: time after take-off, bands above and below the sole;
+/// none above where the sole has left the watched part.
 struct Sample {
     after_s: f64,
-    above: (f32, f32),
+    above: Option<(f32, f32)>,
     below: (f32, f32),
     first_half: bool,
 }
@@ -133,24 +134,24 @@ impl<'a> Curve<'a> {
         }
     }
 
-    /// Up to 24 points of the curve that lie in the watched part.
+    /// Up to 24 points of the curve; high above the watched part, only stillness counts.
     fn samples(&self, spacing: f64) -> Vec<Sample> {
         const MOST: f64 = 24.0;
         let count = (self.flight_s / spacing).floor().min(MOST).max(2.0);
         let patch = self.frame.patch_height;
         (0..count as usize)
-            .filter_map(|i| {
+            .map(|i| {
                 let after_s = (i as f64 + 0.5) / count * self.flight_s;
                 let rise = 0.5 * G * self.rows_per_m * after_s * (self.flight_s - after_s);
                 let sole = self.floor_row - rise;
                 let under = sole + 0.06 * patch;
                 let below = (under as f32, (self.floor_row + 0.1 * patch) as f32);
-                (sole > 2.0).then_some(Sample {
+                Sample {
                     after_s,
-                    above: ((sole - 0.35 * patch) as f32, sole as f32),
-                    below: (below.0, below.1.max(below.0 + 0.5)),
+                    above: (sole > 2.0).then_some(((sole - 0.35 * patch) as f32, sole as f32)),
+                    below: (below.0.max(0.0), below.1.max(below.0 + 0.5)),
                     first_half: after_s < 0.5 * self.flight_s,
-                })
+                }
             })
             .collect()
     }
@@ -188,24 +189,59 @@ impl<'a> Curve<'a> {
     /// with a premium on long flights: a short curve fits into many motions.
     fn evidence(&self, samples: &[Sample], times: &[f64], sums: &RunningSums, start: f64) -> f64 {
         const TYPICAL: f64 = 0.5;
-        let (mut first, mut second) = ((0.0, 0u32), (0.0, 0u32));
+        let mut halves = [Half::default(), Half::default()];
         let mut k = times.partition_point(|&t| t < start);
         for sample in samples {
             let at = start + sample.after_s;
             while k + 1 < times.len() && (times[k + 1] - at).abs() <= (times[k] - at).abs() {
                 k += 1;
             }
-            let above = sums.mean(k, sample.above.0, sample.above.1);
+            let above = sample.above.map(|(top, bottom)| sums.mean(k, top, bottom));
             let below = sums.mean(k, sample.below.0, sample.below.1);
-            let ratio = ((above + FLOOR_GREY) / (below + FLOOR_GREY)).ln();
-            let half = if sample.first_half { &mut first } else { &mut second };
-            half.0 += f64::from(ratio);
-            half.1 += 1;
+            halves[usize::from(!sample.first_half)].add(above, below);
         }
-        if first.1 == 0 || second.1 == 0 {
+        let worse = halves[0].evidence().min(halves[1].evidence());
+        3.0 * (worse - TYPICAL) * self.flight_s.powf(0.7)
+    }
+}
+
+/// Evidence of one half of the curve.
+#[derive(Default)]
+struct Half {
+    /// Sum and number of the log ratios where the sole is in the watched part.
+    ratios: (f32, u32),
+    /// Motion above the sole, summed over the same samples.
+    above: f32,
+    /// Sum of logs of the motion below, and number, where the sole is out of it.
+    still: (f32, u32),
+}
+
+impl Half {
+    fn add(&mut self, above: Option<f32>, below: f32) {
+        // One strong sample must not outvote several that do not fit.
+        const STRONGEST: f32 = 2.5;
+        match above {
+            Some(above) => {
+                let ratio = ((above + FLOOR_GREY) / (below + FLOOR_GREY)).ln();
+                self.ratios.0 += ratio.clamp(-STRONGEST, STRONGEST);
+                self.ratios.1 += 1;
+                self.above += above;
+            }
+            None => {
+                self.still.0 += (below + FLOOR_GREY).ln();
+                self.still.1 += 1;
+            }
+        }
+    }
+
+    /// Mean log ratio; out of sight, motion is compared with what the foot showed in sight.
+    fn evidence(&self) -> f64 {
+        if self.ratios.1 == 0 {
             return f64::NEG_INFINITY;
         }
-        let worse = (first.0 / f64::from(first.1)).min(second.0 / f64::from(second.1));
-        3.0 * (worse - TYPICAL) * self.flight_s.powf(0.7)
+        let seen = self.ratios.1 as f32;
+        let usual = (self.above / seen + FLOOR_GREY).ln();
+        let out = (usual * self.still.1 as f32 - self.still.0).min(2.5 * self.still.1 as f32);
+        f64::from((self.ratios.0 + out) / (seen + self.still.1 as f32))
     }
 }
