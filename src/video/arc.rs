@@ -144,7 +144,7 @@ impl<'a> Curve<'a> {
                 let after_s = (i as f64 + 0.5) / count * self.flight_s;
                 let rise = 0.5 * G * self.rows_per_m * after_s * (self.flight_s - after_s);
                 let sole = self.floor_row - rise;
-                let under = sole + 0.06 * patch;
+                let under = (sole + 0.06 * patch).max(self.floor_row - patch);
                 let below = (under as f32, (self.floor_row + 0.1 * patch) as f32);
                 Sample {
                     after_s,
@@ -188,8 +188,8 @@ impl<'a> Curve<'a> {
     /// Log ratio of motion above to below, on the worse half of the curve,
     /// with a premium on long flights: a short curve fits into many motions.
     fn evidence(&self, samples: &[Sample], times: &[f64], sums: &RunningSums, start: f64) -> f64 {
-        const TYPICAL: f64 = 0.5;
-        let mut halves = [Half::default(), Half::default()];
+        const TYPICAL: f64 = 0.3;
+        let (mut first, mut second) = (Half::default(), Half::default());
         let mut k = times.partition_point(|&t| t < start);
         for sample in samples {
             let at = start + sample.after_s;
@@ -198,9 +198,10 @@ impl<'a> Curve<'a> {
             }
             let above = sample.above.map(|(top, bottom)| sums.mean(k, top, bottom));
             let below = sums.mean(k, sample.below.0, sample.below.1);
-            halves[usize::from(!sample.first_half)].add(above, below);
+            let half = if sample.first_half { &mut first } else { &mut second };
+            half.add(above, below);
         }
-        let worse = halves[0].evidence().min(halves[1].evidence());
+        let worse = first.evidence().min(second.evidence());
         3.0 * (worse - TYPICAL) * self.flight_s.powf(0.7)
     }
 }
@@ -208,40 +209,45 @@ impl<'a> Curve<'a> {
 /// Evidence of one half of the curve.
 #[derive(Default)]
 struct Half {
-    /// Sum and number of the log ratios where the sole is in the watched part.
-    ratios: (f32, u32),
+    /// Log ratios of motion above to below where the sole is in the watched part.
+    ratios: Vec<f32>,
     /// Motion above the sole, summed over the same samples.
     above: f32,
-    /// Sum of logs of the motion below, and number, where the sole is out of it.
-    still: (f32, u32),
+    /// Logs of the motion below where the sole is out of it.
+    below: Vec<f32>,
 }
+
+/// One strong sample must not outvote several that do not fit.
+const STRONGEST: f32 = 2.5;
 
 impl Half {
     fn add(&mut self, above: Option<f32>, below: f32) {
-        // One strong sample must not outvote several that do not fit.
-        const STRONGEST: f32 = 2.5;
+        let below = (below + FLOOR_GREY).ln();
         match above {
             Some(above) => {
-                let ratio = ((above + FLOOR_GREY) / (below + FLOOR_GREY)).ln();
-                self.ratios.0 += ratio.clamp(-STRONGEST, STRONGEST);
-                self.ratios.1 += 1;
+                self.ratios.push((above + FLOOR_GREY).ln() - below);
                 self.above += above;
             }
-            None => {
-                self.still.0 += (below + FLOOR_GREY).ln();
-                self.still.1 += 1;
-            }
+            None => self.below.push(below),
         }
     }
 
-    /// Mean log ratio; out of sight, motion is compared with what the foot showed in sight.
-    fn evidence(&self) -> f64 {
-        if self.ratios.1 == 0 {
+    /// Mean log ratio, drawn down by its worst third: one burst of motion under
+    /// the sole means a foot on the floor. Out of sight, motion is compared with
+    /// what the foot showed in sight.
+    fn evidence(mut self) -> f64 {
+        let seen = self.ratios.len();
+        if seen == 0 {
             return f64::NEG_INFINITY;
         }
-        let seen = self.ratios.1 as f32;
-        let usual = (self.above / seen + FLOOR_GREY).ln();
-        let out = (usual * self.still.1 as f32 - self.still.0).min(2.5 * self.still.1 as f32);
-        f64::from((self.ratios.0 + out) / (seen + self.still.1 as f32))
+        let usual = (self.above / seen as f32 + FLOOR_GREY).ln();
+        self.ratios.extend(self.below.iter().map(|below| usual - below));
+        for ratio in &mut self.ratios {
+            *ratio = ratio.clamp(-STRONGEST, STRONGEST);
+        }
+        let third = self.ratios.len().div_ceil(3);
+        self.ratios.sort_by(f32::total_cmp);
+        let mean = |part: &[f32]| part.iter().sum::<f32>() / part.len() as f32;
+        f64::from(0.5 * (mean(&self.ratios) + mean(&self.ratios[..third])))
     }
 }
