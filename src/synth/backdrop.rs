@@ -1,6 +1,6 @@
 //! Wall and floor, drawn once for a clip in linear light.
 
-use super::figure::{Colour, dim};
+use super::outline::{Colour, dim};
 use super::random::{Rng, mix};
 use super::scene::{Floor, Scene, Wall};
 

@@ -2,12 +2,16 @@
 
 use std::f64::consts::{PI, TAU};
 
-use super::backdrop::{Backdrop, MARGIN, Projection, TILT};
-use super::figure::{self, Colour, Figure, Outfit, Part, Point};
+use super::backdrop::{Backdrop, MARGIN, Projection};
+use super::bystanders;
+use super::figure::{Figure, Outfit};
 use super::motion::Motion;
+use super::outline::{Colour, Part};
+use super::picture::{Picture, Transfer, turned};
 use super::random::Rng;
-use super::raster::{Filler, Rect};
+use super::raster::Rect;
 use super::scene::{Flicker, Scene, Shake};
+use super::stage::Stage;
 use super::{G, SynthError};
 
 /// Ticks of the file's clock in a second. Whole for 24, 25, 30, 50, 60, 120 and
@@ -20,24 +24,8 @@ const FEWEST_MOMENTS: usize = 8;
 const MOST_MOMENTS: usize = 48;
 /// Rows of one rolling-shutter band are exposed within this time.
 const BAND_S: f64 = 0.0002;
-/// Directions from which the lamps shine, per moment.
-const LAMPS: usize = 3;
 /// Values in the table of noise.
 const NOISE_TABLE: usize = 1 << 16;
-
-/// One frame as the sensor stores it: planar Y'CbCr 4:2:0 of BT.709, limited
-/// range.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Picture {
-    /// Stored width.
-    pub width: usize,
-    /// Stored height.
-    pub height: usize,
-    /// Luma, one byte a pixel, row by row.
-    pub luma: Vec<u8>,
-    /// Blue and red difference, a quarter of the size each.
-    pub chroma: [Vec<u8>; 2],
-}
 
 /// When a frame was captured and what the file says of it.
 #[derive(Clone, Copy, Debug)]
@@ -57,7 +45,7 @@ pub(super) struct Camera {
     frames: Vec<FrameTime>,
     dropped_s: Vec<f64>,
     noise: Vec<f32>,
-    gamma: Vec<f32>,
+    transfer: Transfer,
     sway: [[f64; 2]; 6],
 }
 
@@ -81,9 +69,7 @@ impl Camera {
             frames,
             dropped_s,
             noise: (0..NOISE_TABLE).map(|_| rng.normal() as f32).collect(),
-            gamma: (0..=GAMMA_STEPS)
-                .map(|step| transfer(step as f32 / GAMMA_STEPS as f32))
-                .collect(),
+            transfer: Transfer::bt709(),
             sway,
             scene: scene.clone(),
         })
@@ -104,7 +90,7 @@ impl Camera {
         self.scene.rotate_deg % 180 == 90
     }
 
-    fn size(&self) -> (usize, usize) {
+    pub(super) fn size(&self) -> (usize, usize) {
         (self.scene.width_px as usize, self.scene.height_px as usize)
     }
 
@@ -171,7 +157,7 @@ impl Camera {
         self.read_out(light, &frame)
     }
 
-    fn moments(&self) -> usize {
+    pub(super) fn moments(&self) -> usize {
         let fastest = self
             .scene
             .jumps
@@ -183,15 +169,15 @@ impl Camera {
     }
 
     /// Everything that moves, back to front.
-    fn cast(&self, time: f64) -> Vec<Part> {
+    pub(super) fn cast(&self, time: f64) -> Vec<Part> {
         let scene = &self.scene;
         let mut others: Vec<(f64, Vec<Part>)> = Vec::new();
         for (index, passer) in scene.passers_by.iter().enumerate() {
             let lot = Rng::new(scene.seed, 0xAB + index as u64).bits();
-            others.push((passer.depth_m, figure::passer_by(passer, time, lot)));
+            others.push((passer.depth_m, bystanders::passer_by(passer, time, lot)));
         }
         if let Some(ball) = &scene.ball {
-            others.push((ball.depth_m, figure::ball(ball, time)));
+            others.push((ball.depth_m, bystanders::ball(ball, time)));
         }
         others.push((0.0, Figure::athlete(scene, &self.motion, self.outfit, time)));
         others.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -234,28 +220,10 @@ impl Camera {
                 let bright = pixel[1] * gain;
                 let noise = (read * read + shot * shot * bright).sqrt()
                     * self.noise[(start + x) % NOISE_TABLE];
-                *pixel = pixel.map(|c| self.curve(c * gain + noise));
+                *pixel = pixel.map(|c| self.transfer.at(c * gain + noise));
             }
         }
-        to_picture(&turned(light, width, height, self.scene.rotate_deg))
-    }
-
-    fn curve(&self, light: f32) -> f32 {
-        let at = light.clamp(0.0, 1.0) * GAMMA_STEPS as f32;
-        let step = (at as usize).min(GAMMA_STEPS - 1);
-        let (low, high) = (self.gamma[step], self.gamma[step + 1]);
-        low + (at - step as f32) * (high - low)
-    }
-}
-
-const GAMMA_STEPS: usize = 4096;
-
-/// Transfer curve of ITU-R BT.709, item 1.2.
-fn transfer(light: f32) -> f32 {
-    if light < 0.018 {
-        4.5 * light
-    } else {
-        1.099 * light.powf(0.45) - 0.099
+        Picture::of(&turned(light, width, height, self.scene.rotate_deg))
     }
 }
 
@@ -289,249 +257,4 @@ fn schedule(scene: &Scene) -> (Vec<FrameTime>, Vec<f64>) {
         });
     }
     (frames, dropped_s)
-}
-
-type Polygon = Vec<[f32; 2]>;
-
-/// One moment, projected: shadows of each lamp and the things themselves.
-struct Moment {
-    shadows: Vec<Vec<Polygon>>,
-    things: Vec<(Polygon, Colour)>,
-}
-
-/// The working memory of one frame.
-struct Stage<'a> {
-    camera: &'a Camera,
-    shake: [f64; 2],
-    filler: Filler,
-    work: Vec<Colour>,
-    sum: Vec<Colour>,
-    shade: Vec<f32>,
-    lamp: Vec<f32>,
-}
-
-impl<'a> Stage<'a> {
-    fn new(camera: &'a Camera, shake: [f64; 2]) -> Self {
-        Self {
-            camera,
-            shake,
-            filler: Filler::default(),
-            work: Vec::new(),
-            sum: Vec::new(),
-            shade: Vec::new(),
-            lamp: Vec::new(),
-        }
-    }
-
-    fn project(&self, outline: impl Iterator<Item = Point>) -> Polygon {
-        outline
-            .map(|point| {
-                let [x, y] = self.camera.projection.see(point);
-                [(x + self.shake[0]) as f32, (y + self.shake[1]) as f32]
-            })
-            .collect()
-    }
-
-    fn moment(&self, time: f64, turn: usize) -> Moment {
-        let parts = self.camera.cast(time);
-        let shadows = if self.camera.scene.shadow > 0.0 {
-            (0..LAMPS)
-                .map(|lamp| self.shadow(&parts, turn * LAMPS + lamp))
-                .collect()
-        } else {
-            Vec::new()
-        };
-        let things = parts
-            .into_iter()
-            .map(|part| (self.project(part.outline.into_iter()), part.colour))
-            .collect();
-        Moment { shadows, things }
-    }
-
-    /// Where the light of one lamp throws the parts' outlines onto the floor.
-    /// The lamps are spread, which softens the shadow of what is high up.
-    fn shadow(&self, parts: &[Part], lamp: usize) -> Vec<Polygon> {
-        // A golden-ratio sequence spreads any number of lamps evenly.
-        let spread = |ratio: f64| (lamp as f64 * ratio).fract() - 0.5;
-        let aside = -0.42 + 0.22 * spread(0.618_034);
-        let back = 0.3 + 0.5 * spread(0.754_878);
-        let fall = |[right, depth, up]: Point| [right + aside * up, depth + back * up, 0.0];
-        parts
-            .iter()
-            .filter(|part| part.casts)
-            .map(|part| self.project(part.outline.iter().map(|&point| fall(point))))
-            .collect()
-    }
-
-    /// Averages the moments of one band's exposure into `light`.
-    fn expose_band(&mut self, light: &mut [Colour], clip: &Rect, start: f64) {
-        let count = self.camera.moments();
-        let step = self.camera.scene.shutter_s / count as f64;
-        // Lamps in another order than the moments, or the shadow would drift.
-        let moments: Vec<Moment> = (0..count)
-            .map(|n| self.moment(start + (n as f64 + 0.5) * step, (n * 5) % count))
-            .collect();
-        let touched = moments
-            .iter()
-            .flat_map(|moment| {
-                let things = moment.things.iter().map(|(polygon, _)| polygon);
-                things.chain(moment.shadows.iter().flatten())
-            })
-            .fold(Rect::EMPTY, |all, polygon| {
-                all.join(&Rect::around(polygon).meet(clip))
-            })
-            .meet(clip);
-        if touched.is_empty() {
-            return;
-        }
-        let width = self.camera.size().0;
-        self.sum.clear();
-        self.sum
-            .resize(touched.width() * touched.height(), [0.0; 3]);
-        for moment in &moments {
-            self.paint(light, width, &touched, moment);
-            for (sum, pixel) in self.sum.iter_mut().zip(&self.work) {
-                for axis in 0..3 {
-                    sum[axis] += pixel[axis];
-                }
-            }
-        }
-        let share = 1.0 / count as f32;
-        for (row, sums) in self.sum.chunks_exact(touched.width()).enumerate() {
-            let at = (touched.y0 as usize + row) * width + touched.x0 as usize;
-            for (pixel, sum) in light[at..at + touched.width()].iter_mut().zip(sums) {
-                *pixel = sum.map(|s| s * share);
-            }
-        }
-    }
-
-    /// One moment over the empty place, into `work`.
-    fn paint(&mut self, light: &[Colour], width: usize, rect: &Rect, moment: &Moment) {
-        self.work.clear();
-        for y in rect.y0 as usize..rect.y1 as usize {
-            let row = &light[y * width..(y + 1) * width];
-            self.work
-                .extend_from_slice(&row[rect.x0 as usize..rect.x1 as usize]);
-        }
-        self.paint_shadows(rect, &moment.shadows);
-        let place = |x: i32, y: i32| (y - rect.y0) as usize * rect.width() + (x - rect.x0) as usize;
-        let work = &mut self.work;
-        for (polygon, colour) in &moment.things {
-            self.filler.fill(polygon, rect, |x, y, coverage| {
-                let pixel = &mut work[place(x, y)];
-                for axis in 0..3 {
-                    pixel[axis] += coverage * (colour[axis] - pixel[axis]);
-                }
-            });
-        }
-    }
-
-    fn paint_shadows(&mut self, rect: &Rect, lamps: &[Vec<Polygon>]) {
-        if lamps.is_empty() {
-            return;
-        }
-        let foot = self.camera.projection.wall_foot_y() + self.shake[1];
-        let floor = Rect {
-            y0: rect.y0.max(foot.ceil() as i32),
-            ..*rect
-        };
-        let place = |x: i32, y: i32| (y - rect.y0) as usize * rect.width() + (x - rect.x0) as usize;
-        self.shade.clear();
-        self.shade.resize(self.work.len(), 0.0);
-        for polygons in lamps {
-            self.lamp.clear();
-            self.lamp.resize(self.work.len(), 0.0);
-            let lamp = &mut self.lamp;
-            for polygon in polygons {
-                self.filler.fill(polygon, &floor, |x, y, coverage| {
-                    let dark = &mut lamp[place(x, y)];
-                    *dark += coverage * (1.0 - *dark);
-                });
-            }
-            for (shade, dark) in self.shade.iter_mut().zip(&self.lamp) {
-                *shade += dark;
-            }
-        }
-        let strength = self.camera.scene.shadow as f32 / lamps.len() as f32;
-        for (pixel, shade) in self.work.iter_mut().zip(&self.shade) {
-            let left = 1.0 - strength * shade;
-            *pixel = pixel.map(|c| c * left);
-        }
-    }
-}
-
-/// Pixels with their width, in the sensor's orientation.
-struct Stored {
-    width: usize,
-    height: usize,
-    pixels: Vec<Colour>,
-}
-
-/// Turns the upright picture back to how the sensor stores it.
-fn turned(pixels: Vec<Colour>, width: usize, height: usize, rotate_deg: u32) -> Stored {
-    let (stored_w, stored_h) = if rotate_deg % 180 == 90 {
-        (height, width)
-    } else {
-        (width, height)
-    };
-    if rotate_deg == 0 {
-        return Stored {
-            width,
-            height,
-            pixels,
-        };
-    }
-    let mut out = Vec::with_capacity(pixels.len());
-    for row in 0..stored_h {
-        for column in 0..stored_w {
-            let (x, y) = match rotate_deg {
-                90 => (width - 1 - row, column),
-                180 => (width - 1 - column, height - 1 - row),
-                _ => (row, height - 1 - column),
-            };
-            out.push(pixels[y * width + x]);
-        }
-    }
-    Stored {
-        width: stored_w,
-        height: stored_h,
-        pixels: out,
-    }
-}
-
-/// Y'CbCr of ITU-R BT.709, items 3.2 to 3.4, 8 bits, from R'G'B'.
-fn to_picture(stored: &Stored) -> Picture {
-    let Stored {
-        width,
-        height,
-        pixels,
-    } = stored;
-    let grey = |[r, g, b]: Colour| 0.2126 * r + 0.7152 * g + 0.0722 * b;
-    let byte = |value: f32| (value + 0.5).clamp(0.0, 255.0) as u8;
-    let luma = pixels
-        .iter()
-        .map(|&p| byte(16.0 + 219.0 * grey(p)))
-        .collect();
-    let mut chroma = [Vec::new(), Vec::new()];
-    for rows in pixels.chunks_exact(2 * width) {
-        let (upper, lower) = rows.split_at(*width);
-        for (a, b) in upper.chunks_exact(2).zip(lower.chunks_exact(2)) {
-            let mean =
-                [0, 1, 2].map(|axis| 0.25 * (a[0][axis] + a[1][axis] + b[0][axis] + b[1][axis]));
-            let y = grey(mean);
-            chroma[0].push(byte(128.0 + 224.0 * (mean[2] - y) / 1.8556));
-            chroma[1].push(byte(128.0 + 224.0 * (mean[0] - y) / 1.5748));
-        }
-    }
-    Picture {
-        width: *width,
-        height: *height,
-        luma,
-        chroma,
-    }
-}
-
-/// Height in the picture of a point of the floor at some depth.
-pub(super) fn floor_y(projection: &Projection, depth: f64) -> f64 {
-    projection.floor_y - projection.scale * TILT * depth
 }

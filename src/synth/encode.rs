@@ -8,8 +8,9 @@ use ffmpeg_next::format::context::{Output, StreamIo};
 use ffmpeg_next::{Dictionary, Packet, Rational, codec, color, encoder, format, frame};
 use rayon::prelude::*;
 
-use super::camera::{Camera, Picture, TICKS_PER_SECOND};
+use super::camera::{Camera, TICKS_PER_SECOND};
 use super::mp4::stored_size;
+use super::picture::Picture;
 use super::scene::{Codec, Scene};
 use super::{SynthError, truth};
 

@@ -1,34 +1,19 @@
 //! Dresses the linkage: from a pose to flat coloured outlines in space.
 
-use std::f64::consts::{PI, TAU};
-
-use super::motion::{Body, Motion, Pose, knee, on_shoe};
+use super::body::Body;
+use super::motion::{Motion, Pose, on_shoe};
+use super::outline::{Colour, Part, Point, capsule, dim, ellipse, mix, mix2, strip};
 use super::random::Rng;
-use super::scene::{Ball, PasserBy, Scene, View};
-
-/// A colour in linear light.
-pub(super) type Colour = [f32; 3];
-
-/// A point of the world: to the right of the stance, behind it, above the
-/// floor; metres.
-pub(super) type Point = [f64; 3];
-
-/// An outline of one colour.
-pub(super) struct Part {
-    pub(super) outline: Vec<Point>,
-    pub(super) colour: Colour,
-    /// Whether it is large enough to draw in the shadow.
-    pub(super) casts: bool,
-}
+use super::scene::{Scene, View};
 
 /// Colours of one person.
 #[derive(Clone, Copy)]
 pub(super) struct Outfit {
-    skin: Colour,
-    hair: Colour,
-    shirt: Colour,
-    shorts: Colour,
-    upper: Colour,
+    pub(super) skin: Colour,
+    pub(super) hair: Colour,
+    pub(super) shirt: Colour,
+    pub(super) shorts: Colour,
+    pub(super) upper: Colour,
     sole: Colour,
     accent: Colour,
 }
@@ -83,16 +68,18 @@ const SOLE: [[f64; 2]; 7] = [
     [-1.025, 0.012],
     [-1.0, 0.0],
 ];
+// The upper reaches well into the sole: two edges that meet in one pixel row
+// would let the floor shine through.
 const UPPER: [[f64; 2]; 9] = [
-    [0.02, 0.024],
+    [0.02, 0.012],
     [0.0, 0.042],
     [-0.16, 0.064],
     [-0.42, 0.086],
     [-0.58, 0.106],
     [-0.90, 0.108],
     [-0.98, 0.08],
-    [-1.0, 0.03],
-    [-0.05, 0.026],
+    [-1.0, 0.012],
+    [-0.05, 0.012],
 ];
 const STRIPE: [[f64; 2]; 4] = [
     [-0.66, 0.034],
@@ -103,7 +90,7 @@ const STRIPE: [[f64; 2]; 4] = [
 const HEEL_TAB: [[f64; 2]; 4] = [[-0.99, 0.05], [-0.88, 0.05], [-0.88, 0.09], [-0.98, 0.08]];
 /// The shoe from the front: fraction behind the toe, height, half width (m).
 const FRONT_UPPER: [[f64; 3]; 6] = [
-    [0.02, 0.02, 0.046],
+    [0.02, 0.012, 0.046],
     [0.0, 0.042, 0.049],
     [-0.16, 0.064, 0.050],
     [-0.40, 0.086, 0.045],
@@ -118,7 +105,7 @@ const FRONT_SOLE: [[f64; 3]; 3] = [
 const FRONT_TONGUE: [[f64; 3]; 2] = [[-0.28, 0.075, 0.014], [-0.56, 0.106, 0.018]];
 
 /// Half the distance between the feet, knees, hips; shoulders; elbows; hands.
-const FEET: f64 = 0.115;
+pub(super) const FEET: f64 = 0.115;
 const HIPS: f64 = 0.095;
 const SHOULDERS: f64 = 0.185;
 const ELBOWS: f64 = 0.36;
@@ -255,7 +242,8 @@ impl<'a> Figure<'a> {
                 self.place(p, side * FEET * self.scale)
             })
             .collect();
-        self.push(outline, colour, true);
+        // Patches within the shoe add nothing to its shadow.
+        self.push(outline, colour, shape.len() > 4);
     }
 
     fn shoe_front(&mut self, pose: &Pose, side: f64, shape: &[[f64; 3]], colour: Colour) {
@@ -341,152 +329,4 @@ impl<'a> Figure<'a> {
         let sleeve = mix(shoulder, elbow, 0.5);
         self.limb(shoulder, sleeve, [0.062, 0.058], dim(shirt, 0.8 * shade));
     }
-}
-
-/// Somebody walking past; drawn from the side.
-pub(super) fn passer_by(passer: &PasserBy, time: f64, lot: u64) -> Vec<Part> {
-    let body = Body::of_stature(1.72);
-    let forward = if passer.speed_m_s < 0.0 { -1.0 } else { 1.0 };
-    let middle = passer.speed_m_s * (time - passer.passes_s);
-    let outfit = Outfit::stranger(lot);
-    let place = |p: [f64; 2]| [middle + forward * p[0], passer.depth_m, p[1]];
-    let mut parts = Vec::new();
-    let mut limb = |a: [f64; 2], b: [f64; 2], radii: [f64; 2], colour: Colour| {
-        parts.push(Part {
-            outline: capsule(place(a), place(b), radii[0], radii[1]),
-            colour,
-            casts: true,
-        });
-    };
-    // 1.4 m to a pair of steps.
-    let phase = TAU * passer.speed_m_s.abs() * (time - passer.passes_s) / 1.4;
-    let hip = [0.0, body.ankle_height + 0.94 * (body.shank + body.thigh)];
-    let shoulder = [0.03, hip[1] + body.trunk];
-    for (turn, shade) in [(PI, 0.6f32), (0.0, 0.8)] {
-        let step = phase + turn;
-        let lift = (0.09 * step.cos()).max(0.0);
-        let ankle = [0.33 * step.sin() - 0.05, body.ankle_height + lift];
-        let bent = knee(ankle, hip, body.shank, body.thigh);
-        limb(hip, bent, [0.085, 0.06], dim(outfit.shorts, shade));
-        limb(bent, ankle, [0.058, 0.042], dim(outfit.shorts, shade));
-        let toe = [ankle[0] + 0.15, lift + 0.035];
-        limb(
-            [ankle[0] - 0.04, lift + 0.04],
-            toe,
-            [0.04, 0.032],
-            dim(outfit.upper, shade),
-        );
-        let hand = [0.25 * (step + PI).sin(), hip[1] - 0.02];
-        let elbow = [0.55 * hand[0] - 0.05, hip[1] + 0.25];
-        limb(
-            shoulder,
-            elbow,
-            [0.05, 0.04],
-            dim(outfit.shirt, 0.6 * shade),
-        );
-        limb(elbow, hand, [0.04, 0.03], dim(outfit.skin, shade));
-    }
-    limb(hip, shoulder, [0.1, 0.11], outfit.shirt);
-    limb(
-        [0.04, shoulder[1] + 0.12],
-        [0.06, shoulder[1] + 0.22],
-        [0.07, 0.085],
-        outfit.skin,
-    );
-    limb(
-        [0.03, shoulder[1] + 0.25],
-        [0.03, shoulder[1] + 0.26],
-        [0.085, 0.08],
-        outfit.hair,
-    );
-    parts
-}
-
-/// A handball of size 3 (59 cm round, IHF Rules of the Game), from memory.
-const BALL_RADIUS_M: f64 = 0.094;
-
-/// A rolling ball with a patch that turns with it.
-pub(super) fn ball(ball: &Ball, time: f64) -> Vec<Part> {
-    let middle = ball.speed_m_s * (time - ball.passes_s);
-    let centre = [middle, ball.depth_m, BALL_RADIUS_M];
-    let turn = middle / BALL_RADIUS_M;
-    let patch = [
-        middle + 0.5 * BALL_RADIUS_M * turn.sin(),
-        ball.depth_m,
-        BALL_RADIUS_M * (1.0 + 0.5 * turn.cos()),
-    ];
-    let disc = |at: Point, radius: f64, colour: Colour, casts: bool| Part {
-        outline: ellipse(at, radius, radius),
-        colour,
-        casts,
-    };
-    vec![
-        disc(centre, BALL_RADIUS_M, [0.55, 0.3, 0.04], true),
-        disc(patch, 0.4 * BALL_RADIUS_M, [0.05, 0.08, 0.2], false),
-    ]
-}
-
-pub(super) fn dim(colour: Colour, by: f32) -> Colour {
-    colour.map(|c| (c * by).min(1.0))
-}
-
-fn mix(a: Point, b: Point, part: f64) -> Point {
-    [0, 1, 2].map(|axis| a[axis] + part * (b[axis] - a[axis]))
-}
-
-fn mix2(a: [f64; 2], b: [f64; 2], part: f64) -> [f64; 2] {
-    [0, 1].map(|axis| a[axis] + part * (b[axis] - a[axis]))
-}
-
-fn ellipse(centre: Point, half_width: f64, half_height: f64) -> Vec<Point> {
-    (0..28)
-        .map(|step| {
-            let (sin, cos) = (TAU * f64::from(step) / 28.0).sin_cos();
-            [
-                centre[0] + half_width * cos,
-                centre[1],
-                centre[2] + half_height * sin,
-            ]
-        })
-        .collect()
-}
-
-/// Outline of two discs that face the camera and the band between them.
-fn capsule(a: Point, b: Point, ra: f64, rb: f64) -> Vec<Point> {
-    let (dx, dz) = (b[0] - a[0], b[2] - a[2]);
-    let span = dx.hypot(dz);
-    if span <= (ra - rb).abs() + 1e-6 {
-        let (centre, radius) = if ra > rb { (a, ra) } else { (b, rb) };
-        return ellipse(centre, radius, radius);
-    }
-    let heading = dz.atan2(dx);
-    // Where the common tangents touch, measured from the heading.
-    let touch = ((ra - rb) / span).acos();
-    let arc = |centre: Point, radius: f64, from: f64, to: f64| {
-        (0..=10).map(move |step| {
-            let angle = heading + from + (to - from) * f64::from(step) / 10.0;
-            let (sin, cos) = angle.sin_cos();
-            [
-                centre[0] + radius * cos,
-                centre[1],
-                centre[2] + radius * sin,
-            ]
-        })
-    };
-    arc(b, rb, -touch, touch)
-        .chain(arc(a, ra, touch, TAU - touch))
-        .collect()
-}
-
-/// A band across the line between two points.
-fn strip([a, b]: [Point; 2], half: f64) -> Vec<Point> {
-    let (dx, dz) = (b[0] - a[0], b[2] - a[2]);
-    let span = dx.hypot(dz).max(1e-9);
-    let (nx, nz) = (-dz / span * half, dx / span * half);
-    vec![
-        [a[0] + nx, a[1], a[2] + nz],
-        [b[0] + nx, b[1], b[2] + nz],
-        [b[0] - nx, b[1], b[2] - nz],
-        [a[0] - nx, a[1], a[2] - nz],
-    ]
 }

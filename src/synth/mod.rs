@@ -22,20 +22,27 @@
 //! perspective.
 
 mod backdrop;
+mod body;
+mod bystanders;
 mod camera;
+mod check;
+mod curve;
 mod encode;
 mod figure;
 mod motion;
 mod mp4;
+mod outline;
+mod picture;
 mod random;
 mod raster;
 mod samples;
 mod scene;
+mod stage;
 mod truth;
 
 use std::path::{Path, PathBuf};
 
-pub use camera::Picture;
+pub use picture::Picture;
 pub use samples::{render_samples, samples};
 pub use scene::{
     Ball, Codec, Encoding, Flicker, Floor, HeelRise, Jump, Landing, Noise, PasserBy, Rate, Scene,

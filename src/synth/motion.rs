@@ -8,142 +8,12 @@
 //! limbs move; the drawing neglects that.
 
 use super::G;
+use super::body::{ANKLE_BEHIND_TOE, Body, Flight};
+use super::curve::{Curve, ease};
 use super::scene::{HeelRise, Jump, Scene};
 
-/// Lengths of the body in metres. Segment lengths as fractions of body height
-/// are those of Drillis & Contini 1966, "Body segment parameters" (from memory).
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Body {
-    pub(super) stature: f64,
-    pub(super) shoe: f64,
-    pub(super) ankle_height: f64,
-    pub(super) shank: f64,
-    pub(super) thigh: f64,
-    pub(super) trunk: f64,
-}
-
-/// Distance of the ankle behind the toe, as a fraction of the shoe.
-const ANKLE_BEHIND_TOE: f64 = 0.75;
-/// Length of the leg at take-off against the straight leg: what is left lets
-/// the toes lag behind the body.
-const TAKEOFF_EXTENSION: f64 = 0.975;
-/// Longest leg at landing against the straight leg.
-const LANDING_EXTENSION: f64 = 0.995;
 /// Shorter contacts than this are a rebound without standing up between.
 const REBOUND_S: f64 = 1.2;
-
-impl Body {
-    pub(super) fn of_stature(stature: f64) -> Self {
-        Self {
-            stature,
-            shoe: 0.158 * stature,
-            ankle_height: 0.05 * stature,
-            shank: 0.246 * stature,
-            thigh: 0.245 * stature,
-            trunk: 0.288 * stature,
-        }
-    }
-
-    fn leg(&self) -> f64 {
-        self.shank + self.thigh
-    }
-
-    /// Height of the ankle above the lowest point of a pitched shoe.
-    fn ankle_above_floor(&self, pitch: f64) -> f64 {
-        ANKLE_BEHIND_TOE * self.shoe * pitch.sin()
-            + self.ankle_height * pitch.cos()
-            + self.toe_above_floor(pitch)
-    }
-
-    /// A shoe pitched backwards stands on its heel, with the toe in the air.
-    fn toe_above_floor(&self, pitch: f64) -> f64 {
-        self.shoe * (-pitch.sin()).max(0.0)
-    }
-
-    fn standing_hip(&self) -> f64 {
-        self.ankle_above_floor(0.0) + 0.985 * self.leg()
-    }
-
-    fn takeoff_hip(&self, jump: &Jump) -> f64 {
-        self.ankle_above_floor(jump.takeoff_pitch_rad) + TAKEOFF_EXTENSION * self.leg()
-    }
-
-    /// Least drop of the body at landing that the leg's length allows.
-    pub(super) fn least_drop_m(&self, jump: &Jump) -> f64 {
-        self.takeoff_hip(jump)
-            - self.ankle_above_floor(jump.landing.foot_pitch_rad)
-            - LANDING_EXTENSION * self.leg()
-    }
-}
-
-/// Speeds and heights of one flight.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Flight {
-    pub(super) jump: Jump,
-}
-
-impl Flight {
-    /// Upward speed of the body at take-off: it lands `com_drop_m` lower, so
-    /// `-drop = v T - g T²/2`.
-    pub(super) fn takeoff_speed(&self) -> f64 {
-        0.5 * G * self.jump.flight_s - self.jump.landing.com_drop_m / self.jump.flight_s
-    }
-
-    /// Upward speed of the body at landing (negative).
-    pub(super) fn landing_speed(&self) -> f64 {
-        self.takeoff_speed() - G * self.jump.flight_s
-    }
-
-    /// How long after take-off the body is highest.
-    pub(super) fn time_to_apex(&self) -> f64 {
-        (self.takeoff_speed() / G).max(0.0)
-    }
-
-    /// Rise of the body since take-off.
-    fn body_rise(&self, since: f64) -> f64 {
-        since * (self.takeoff_speed() - 0.5 * G * since)
-    }
-
-    /// How far the toes lag behind the body: their speed rises linearly from 0
-    /// to the body's, so the lag grows to v·lag/2; it is made up in mid-flight.
-    fn toe_deficit(&self, since: f64) -> f64 {
-        let lag = self.jump.toe_lag_s;
-        let behind = if since < lag {
-            since * (1.0 - 0.5 * since / lag)
-        } else {
-            0.5 * lag
-        };
-        let flight = self.jump.flight_s;
-        let made_up = ease((since - 0.25 * flight) / (0.5 * flight));
-        self.takeoff_speed() * behind * (1.0 - made_up)
-    }
-
-    /// Height of the lowest point of the shoe above the floor, `since` seconds
-    /// after take-off.
-    pub(super) fn clearance(&self, since: f64) -> f64 {
-        let flight = self.jump.flight_s;
-        if !(0.0..=flight).contains(&since) {
-            return 0.0;
-        }
-        let part = since / flight;
-        let drawn_up = self.jump.landing.com_drop_m * ease((part - 0.3) / 0.6);
-        let tucked = self.jump.tuck_m * ease((part - 0.1) / 0.4) * ease((0.9 - part) / 0.4);
-        self.body_rise(since) - self.toe_deficit(since) + drawn_up + tucked
-    }
-
-    /// Largest clearance of the sole, to a ten-thousandth of the flight.
-    pub(super) fn max_clearance(&self) -> f64 {
-        (0..=10_000)
-            .map(|step| self.clearance(self.jump.flight_s * f64::from(step) / 10_000.0))
-            .fold(0.0, f64::max)
-    }
-}
-
-/// Rises from 0 at 0 to 1 at 1 with speed and acceleration 0 at both ends.
-fn ease(part: f64) -> f64 {
-    let x = part.clamp(0.0, 1.0);
-    x * x * x * (10.0 + x * (6.0 * x - 15.0))
-}
 
 /// Where the body is at one moment: (forward, up) in metres, forward from the
 /// middle of the standing foot.
@@ -158,68 +28,6 @@ pub(super) struct Pose {
     pub(super) head: [f64; 2],
     /// Shift to the right of the picture since the first stance.
     pub(super) shift_m: f64,
-}
-
-/// A curve through knots, each piece a polynomial of the fifth degree that
-/// meets value, speed and acceleration at both ends. A free fall between two
-/// consistent knots is met exactly.
-#[derive(Clone, Debug, Default)]
-struct Curve(Vec<Knot>);
-
-#[derive(Clone, Copy, Debug)]
-struct Knot {
-    at: f64,
-    value: f64,
-    /// Speed and acceleration on arrival.
-    before: [f64; 2],
-    /// Speed and acceleration on departure.
-    after: [f64; 2],
-}
-
-impl Curve {
-    fn smooth(&mut self, at: f64, value: f64, motion: [f64; 2]) {
-        self.kink(at, value, motion, motion);
-    }
-
-    fn kink(&mut self, at: f64, value: f64, before: [f64; 2], after: [f64; 2]) {
-        self.0.push(Knot {
-            at,
-            value,
-            before,
-            after,
-        });
-    }
-
-    fn at(&self, time: f64) -> f64 {
-        let next = self.0.partition_point(|knot| knot.at <= time);
-        let before = next.checked_sub(1).and_then(|index| self.0.get(index));
-        match (before, self.0.get(next)) {
-            (Some(from), Some(to)) => from.towards(to, time),
-            (Some(only), None) | (None, Some(only)) => only.value,
-            (None, None) => 0.0,
-        }
-    }
-}
-
-impl Knot {
-    fn towards(&self, to: &Self, time: f64) -> f64 {
-        let h = to.at - self.at;
-        if h <= 0.0 {
-            return to.value;
-        }
-        let x = (time - self.at) / h;
-        let [v0, a0] = [self.after[0] * h, self.after[1] * h * h];
-        let [v1, a1] = [to.before[0] * h, to.before[1] * h * h];
-        // What is left at x = 1 of value, speed and acceleration fixes the
-        // cubic and higher terms.
-        let value = to.value - self.value - v0 - 0.5 * a0;
-        let speed = v1 - v0 - a0;
-        let accel = a1 - a0;
-        let c3 = 10.0 * value - 4.0 * speed + 0.5 * accel;
-        let c4 = -15.0 * value + 7.0 * speed - accel;
-        let c5 = 6.0 * value - 3.0 * speed + 0.5 * accel;
-        self.value + x * (v0 + x * (0.5 * a0 + x * (c3 + x * (c4 + x * c5))))
-    }
 }
 
 /// The whole clip's motion.
@@ -309,7 +117,7 @@ impl Motion {
             (takeoff - push, low, 8.0)
         };
         if rebound.is_none() {
-            let stood = self.hip.0.last().map_or(f64::NEG_INFINITY, |knot| knot.at);
+            let stood = self.hip.last_at();
             let dip = (bottom - 0.5).max(stood + 0.02).min(bottom - 0.1);
             self.phases.push(("dip", dip));
             self.hip.smooth(dip, standing, STILL);

@@ -36,6 +36,12 @@ impl Rng {
         lo + (hi - lo) * self.unit()
     }
 
+    /// Uniform between two values, in millionths: JSON keeps so short a number
+    /// to the last bit.
+    fn near(&mut self, lo: f64, hi: f64) -> f64 {
+        millionths(self.between(lo, hi))
+    }
+
     /// True with probability `p`.
     fn chance(&mut self, p: f64) -> bool {
         self.unit() < p
@@ -50,6 +56,10 @@ impl Rng {
         let radius = (-2.0 * (1.0 - self.unit()).ln()).sqrt();
         radius * (TAU * self.unit()).cos()
     }
+}
+
+fn millionths(value: f64) -> f64 {
+    (value * 1e6).round() / 1e6
 }
 
 /// The finaliser of SplitMix64, also used to hash texture cells.
@@ -77,55 +87,55 @@ impl Scene {
             Rate::per_second(240),
         ]);
         let fps = capture_rate.fps();
-        let floor_luminance = rng.between(0.12, 0.5);
-        let scale = rng.between(100.0, 230.0);
+        let floor_luminance = rng.near(0.12, 0.5);
+        let scale = rng.near(100.0, 230.0);
         let mut jump = Self::random_jump(rng, fps);
         let mut heel_rises = Vec::new();
         if rng.chance(0.15) {
             // A rise on the toes comes first, and the jump after a pause.
-            jump.takeoff_s += 1.1;
+            jump.takeoff_s = millionths(jump.takeoff_s + 1.1);
             heel_rises.push(HeelRise {
                 start_s: 0.1,
                 duration_s: 0.8,
-                pitch_rad: rng.between(0.3, 0.6),
+                pitch_rad: rng.near(0.3, 0.6),
             });
         }
-        let readout = rng.between(0.005, 0.02).min(0.8 / fps);
+        let readout = millionths(rng.near(0.005, 0.02).min(0.8 / fps));
         Self {
             name: format!("random_{seed}"),
             seed,
             capture_rate,
-            duration_s: jump.landing_s() + 0.8,
+            duration_s: millionths(jump.landing_s() + 0.8),
             view: rng.pick([View::Side, View::Side, View::Front]),
             pixels_per_metre: scale,
-            stance: [rng.between(0.4, 0.6), rng.between(0.8, 0.88)],
-            stature_m: rng.between(1.55, 1.95),
+            stance: [rng.near(0.4, 0.6), rng.near(0.8, 0.88)],
+            stature_m: rng.near(1.55, 1.95),
             floor: rng.pick([Floor::Plain, Floor::Boards, Floor::Grass, Floor::Tiles]),
             floor_luminance,
             wall: rng.pick([Wall::Plain, Wall::Plaster, Wall::Bricks, Wall::Bars]),
             shoe: Self::random_shoe(rng),
-            shadow: rng.between(0.0, 0.6),
-            shutter_s: rng.between(0.001, 0.006).min(0.6 / fps),
+            shadow: rng.near(0.0, 0.6),
+            shutter_s: millionths(rng.near(0.001, 0.006).min(0.6 / fps)),
             rolling_readout_s: if rng.chance(0.4) { readout } else { 0.0 },
             noise: Noise {
-                read: rng.between(0.0003, 0.0012),
-                shot: rng.between(0.003, 0.012),
+                read: rng.near(0.0003, 0.0012),
+                shot: rng.near(0.003, 0.012),
             },
             flicker: rng.chance(0.3).then(|| Flicker {
                 hz: rng.pick([100.0, 120.0]),
-                amplitude: rng.between(0.03, 0.2),
-                phase_rad: rng.between(0.0, TAU),
+                amplitude: rng.near(0.03, 0.2),
+                phase_rad: millionths(rng.between(0.0, TAU)),
             }),
             shake: rng.chance(0.25).then(|| Shake {
-                amplitude_px: rng.between(0.3, 1.5),
-                hz: rng.between(1.0, 4.0),
+                amplitude_px: rng.near(0.3, 1.5),
+                hz: rng.near(1.0, 4.0),
             }),
             heel_rises,
             passers_by: Self::random_passer(rng, &jump),
             ball: rng.chance(0.1).then(|| Ball {
-                passes_s: jump.takeoff_s + rng.between(-0.5, 0.8),
+                passes_s: millionths(jump.takeoff_s + rng.near(-0.5, 0.8)),
                 speed_m_s: rng.pick([-1.5, 1.5]),
-                depth_m: rng.between(0.4, 1.0),
+                depth_m: rng.near(0.4, 1.0),
             }),
             jumps: vec![jump],
             ..Self::default()
@@ -134,18 +144,18 @@ impl Scene {
 
     fn random_jump(rng: &mut Rng, fps: f64) -> Jump {
         // The frame phase must be uniform, so the moment is not rounded.
-        let takeoff_s = rng.between(1.1, 1.3) + rng.unit() / fps;
+        let takeoff_s = millionths(rng.near(1.1, 1.3) + rng.unit() / fps);
         let landing = match rng.unit() {
             x if x < 0.7 => Landing::default(),
             x if x < 0.85 => Landing::knees_bent(),
             _ => Landing::flat(),
         };
         Jump {
-            landing_shift_px: rng.between(-12.0, 12.0),
-            toe_lag_s: rng.between(0.002, 0.006),
-            takeoff_pitch_rad: rng.between(0.55, 0.65),
+            landing_shift_px: rng.near(-12.0, 12.0),
+            toe_lag_s: rng.near(0.002, 0.006),
+            takeoff_pitch_rad: rng.near(0.55, 0.65),
             landing,
-            ..Jump::new(takeoff_s, rng.between(0.3, 0.65))
+            ..Jump::new(takeoff_s, rng.near(0.3, 0.65))
         }
     }
 
@@ -154,14 +164,14 @@ impl Scene {
         let faint = rng.chance(0.1);
         let dark = rng.chance(0.6);
         let upper = match (faint, dark) {
-            (true, _) => rng.between(0.8, 1.2),
-            (_, true) => rng.between(0.08, 0.4),
-            _ => rng.between(1.6, 2.4),
+            (true, _) => rng.near(0.8, 1.2),
+            (_, true) => rng.near(0.08, 0.4),
+            _ => rng.near(1.6, 2.4),
         };
         Shoe {
             upper,
             sole: if faint {
-                rng.between(0.8, 1.2)
+                rng.near(0.8, 1.2)
             } else {
                 rng.pick([0.3, 1.8, 2.2])
             },
@@ -173,9 +183,9 @@ impl Scene {
             return Vec::new();
         }
         vec![PasserBy {
-            passes_s: jump.takeoff_s + rng.between(-0.6, 1.0),
+            passes_s: millionths(jump.takeoff_s + rng.near(-0.6, 1.0)),
             speed_m_s: rng.pick([-1.3, 1.3]),
-            depth_m: rng.between(0.7, 1.4),
+            depth_m: rng.near(0.7, 1.4),
         }]
     }
 }

@@ -160,13 +160,13 @@ fn row_piece(sums: &mut [f32], xa: f32, xb: f32, height: f32) {
     let per_x = height / (hi - lo);
     let mut before = 0.0;
     let mut slack = 0.0;
-    for column in first..last {
+    for (column, sum) in sums.iter_mut().enumerate().take(last).skip(first) {
         let left = (column as f32).max(lo);
         let right = (column as f32 + 1.0).min(hi);
         let crossed = (right - left) * per_x;
         // Within this pixel the crossed part covers it from its middle on.
         let area = before + crossed * (column as f32 + 1.0 - 0.5 * (left + right));
-        sums[column] += area - slack;
+        *sum += area - slack;
         slack = area;
         before += crossed;
     }

@@ -31,7 +31,7 @@ pub fn samples() -> Vec<(&'static str, Scene)> {
                     upper: 2.2,
                     sole: 0.25,
                 },
-                ..gym(240, 14, Jump::new(1.1283, 0.4429))
+                ..gym(240, 14, Jump::new(1.1296, 0.4429))
             },
         ),
         (
@@ -71,7 +71,7 @@ fn gym(fps: u32, seed: u64, jump: Jump) -> Scene {
         wall: Wall::Bars,
         jumps: vec![jump],
         encoding: Encoding {
-            crf: 25,
+            crf: 20,
             ..Encoding::default()
         },
         ..Scene::default()

@@ -2,9 +2,6 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::SynthError;
-use super::motion::Body;
-
 /// An athlete, a place and a camera. Every field has a default, so a scene in
 /// JSON states only what differs.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -88,7 +85,7 @@ impl Default for Scene {
             floor_luminance: 0.32,
             wall: Wall::Plaster,
             shoe: Shoe::default(),
-            shadow: 0.4,
+            shadow: 0.5,
             shutter_s: 0.002,
             rolling_readout_s: 0.0,
             noise: Noise::default(),
@@ -397,128 +394,4 @@ pub enum Codec {
     H264,
     /// MPEG-4 part 2, which every FFmpeg has.
     Mpeg4,
-}
-
-/// Largest picture side. Larger ones are of no use in a sample.
-const MAX_SIDE_PX: u32 = 4096;
-/// Most frames in a clip.
-const MAX_FRAMES: f64 = 20_000.0;
-/// Least time from one landing to the next take-off.
-const MIN_CONTACT_S: f64 = 0.12;
-
-impl Scene {
-    /// Says what in the scene contradicts itself.
-    pub(super) fn check(&self) -> Result<(), SynthError> {
-        let sides = [self.width_px, self.height_px];
-        need(
-            sides
-                .iter()
-                .all(|side| side.is_multiple_of(2) && (64..=MAX_SIDE_PX).contains(side)),
-            || format!("a picture of {} x {}", self.width_px, self.height_px),
-            "use even sides from 64 to 4096",
-        )?;
-        need(
-            self.rotate_deg.is_multiple_of(90) && self.rotate_deg < 360,
-            || format!("rotate_deg = {}", self.rotate_deg),
-            "use 0, 90, 180 or 270",
-        )?;
-        let fps = self.capture_rate.fps();
-        need(
-            fps.is_finite()
-                && (1.0..=2000.0).contains(&fps)
-                && self.duration_s * fps >= 1.0
-                && self.duration_s * fps <= MAX_FRAMES,
-            || format!("{} s at {fps} frames per second", self.duration_s),
-            "use 1 to 2000 frames per second and at most 20000 frames",
-        )?;
-        need(
-            self.shutter_s > 0.0 && self.shutter_s <= 1.0 / fps,
-            || format!("a shutter of {} s at {fps} fps", self.shutter_s),
-            "the shutter cannot stay open longer than a frame",
-        )?;
-        need(
-            self.rolling_readout_s >= 0.0 && self.rolling_readout_s <= 1.0 / fps,
-            || format!("a readout of {} s at {fps} fps", self.rolling_readout_s),
-            "the readout cannot take longer than a frame",
-        )?;
-        let jitter = self.timing.capture_jitter_s.max(self.timing.stamp_jitter_s);
-        need(
-            (0.0..0.4 / fps).contains(&jitter),
-            || format!("jitter of {jitter} s at {fps} fps"),
-            "keep jitter under 0.4 of a frame so that frames stay in order",
-        )?;
-        need(
-            (1..=64).contains(&self.playback_slowdown)
-                && (0.5..=2.5).contains(&self.stature_m)
-                && (10.0..=4000.0).contains(&self.pixels_per_metre),
-            || "playback_slowdown, stature_m or pixels_per_metre out of range".into(),
-            "use 1..64 times, 0.5..2.5 m, 10..4000 px/m",
-        )?;
-        need(
-            self.encoding.key_interval_s > 0.0,
-            || "encoding.key_interval_s is not positive".into(),
-            "use 1 s",
-        )?;
-        self.check_jumps()
-    }
-
-    fn check_jumps(&self) -> Result<(), SynthError> {
-        let body = Body::of_stature(self.stature_m);
-        let mut floor_from = f64::NEG_INFINITY;
-        for jump in &self.jumps {
-            let at = jump.takeoff_s;
-            need(
-                at.is_finite() && (0.05..=1.2).contains(&jump.flight_s),
-                || format!("a flight of {} s from {at} s", jump.flight_s),
-                "use flights of 0.05 to 1.2 s",
-            )?;
-            need(
-                at - floor_from >= MIN_CONTACT_S,
-                || format!("the jump at {at} s follows too soon on the one before"),
-                "leave 0.12 s from a landing to the next take-off, in order of time",
-            )?;
-            need(
-                (0.0..=0.25 * jump.flight_s).contains(&jump.toe_lag_s)
-                    && (0.0..0.8).contains(&jump.takeoff_pitch_rad)
-                    && (0.0..=0.5).contains(&jump.tuck_m),
-                || format!("toe lag, take-off pitch or tuck of the jump at {at} s"),
-                "use a toe lag under a quarter of the flight, 0..0.8 rad, 0..0.5 m",
-            )?;
-            let least = body.least_drop_m(jump);
-            let drop = jump.landing.com_drop_m;
-            need(
-                (least..=0.35).contains(&drop) && jump.landing.foot_pitch_rad.abs() < 0.8,
-                || format!("the landing at {at} s needs a drop from {least:.3} to 0.35 m"),
-                "a flatter foot at landing shortens the leg: raise landing.com_drop_m",
-            )?;
-            floor_from = jump.landing_s();
-        }
-        for rise in &self.heel_rises {
-            let (from, to) = (rise.start_s, rise.start_s + rise.duration_s);
-            let clear = |jump: &Jump| to < jump.takeoff_s - 1.2 || from > jump.landing_s() + 1.2;
-            need(
-                rise.duration_s >= 0.2
-                    && (0.0..0.8).contains(&rise.pitch_rad)
-                    && self.jumps.iter().all(clear),
-                || format!("the heel rise at {from} s"),
-                "make it 0.2 s or longer and keep 1.2 s between it and any jump",
-            )?;
-        }
-        Ok(())
-    }
-}
-
-fn need(
-    holds: bool,
-    what: impl FnOnce() -> String,
-    remedy: &'static str,
-) -> Result<(), SynthError> {
-    if holds {
-        Ok(())
-    } else {
-        Err(SynthError::Scene {
-            what: what(),
-            remedy,
-        })
-    }
 }

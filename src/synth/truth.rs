@@ -7,8 +7,9 @@ use std::path::Path;
 use serde::{Deserialize, Serialize};
 
 use super::G;
-use super::camera::{Camera, TICKS_PER_SECOND, floor_y};
-use super::motion::Flight;
+use super::body::Flight;
+use super::camera::{Camera, TICKS_PER_SECOND};
+use super::figure::FEET;
 use super::mp4::stored_size;
 use super::scene::{Flicker, Noise, Scene, View};
 
@@ -212,7 +213,7 @@ pub(super) fn state(camera: &Camera, codec: &str, path: &Path) -> Truth {
         tags: tags(scene),
         note: String::new(),
         clock: "seconds; 0 = start of exposure of the first row of the first frame; all events and capture times on this clock".into(),
-        capture_fps: scene.capture_rate.fps(),
+        capture_fps: tidy(scene.capture_rate.fps()),
         playback_slowdown: f64::from(scene.playback_slowdown),
         frames: camera.frames().len(),
         size_displayed: [scene.width_px, scene.height_px],
@@ -280,7 +281,6 @@ fn jump(flight: &Flight) -> JumpTruth {
 /// Height and half width of a shoe, for a body of 1.75 m.
 const SHOE_HEIGHT_M: f64 = 0.108;
 const SHOE_HALF_WIDTH_M: f64 = 0.053;
-const FOOT_SPACING_M: f64 = 0.115;
 
 fn image(camera: &Camera) -> ImageTruth {
     let scene = &camera.scene;
@@ -314,15 +314,15 @@ fn shoe(camera: &Camera, side: f64) -> [[f64; 4]; 2] {
     let body = scene.stature_m / 1.75;
     let centre = camera.projection.centre_x;
     let half_length = 0.5 * camera.motion.body.shoe;
-    let spread = side * FOOT_SPACING_M * body;
+    let spread = side * FEET * body;
     let (x0, x1, sole) = match scene.view {
         View::Side => {
-            let sole = floor_y(&camera.projection, spread);
+            let sole = camera.projection.see([0.0, spread, 0.0])[1];
             (centre - px * half_length, centre + px * half_length, sole)
         }
         View::Front => {
             let half = SHOE_HALF_WIDTH_M * body;
-            let sole = floor_y(&camera.projection, -half_length);
+            let sole = camera.projection.see([0.0, -half_length, 0.0])[1];
             (
                 centre + px * (spread - half),
                 centre + px * (spread + half),
