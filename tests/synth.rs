@@ -3,7 +3,8 @@
 //! renderer's own are what is under test.
 
 use underfoot::synth::{
-    self, Floor, HeelRise, Jump, Landing, Noise, Picture, Rate, Scene, Shoe, SynthError, View, Wall,
+    self, Ball, Floor, HeelRise, Jump, Landing, Noise, Picture, Rate, Scene, Shoe, SynthError,
+    View, Wall,
 };
 
 #[path = "synth/files.rs"]
@@ -49,6 +50,11 @@ fn light(luma: u8) -> f64 {
     } else {
         ((v + 0.099) / 1.099).powf(1.0 / 0.45)
     }
+}
+
+/// One frame of a scene.
+fn picture(scene: &Scene, index: usize) -> Picture {
+    synth::pictures(scene, [index]).unwrap().next().unwrap()
 }
 
 /// Where the dark shoe ends above the bright floor in one column: the share of
@@ -98,24 +104,25 @@ fn check_soles(scene: &Scene) -> usize {
     // the front, the middle of the sole is.
     let behind = if scene.view == View::Side { 0.25 } else { 0.5 };
     let column = standing.right[2] - behind * (standing.right[2] - standing.right[0]);
+    let near = |time: f64, event: f64| (time - event).abs() <= 0.09;
+    let starts: Vec<(usize, f64)> = truth
+        .frame_capture_s
+        .iter()
+        .copied()
+        .enumerate()
+        .filter(|&(_, at)| near(at, jump.takeoff_s) || near(at, jump.landing_s()))
+        .collect();
+    let pictures = synth::pictures(scene, starts.iter().map(|(index, _)| *index)).unwrap();
     let mut airborne = 0;
-    for (index, start) in truth.frame_capture_s.iter().enumerate() {
-        if (start - jump.takeoff_s).abs() > 0.09 && (start - jump.landing_s()).abs() > 0.09 {
-            continue;
-        }
+    for (picture, (index, start)) in pictures.zip(&starts) {
         let guess = toe_height(&jump, start + 0.5 * scene.shutter_s);
         let row = line - guess * scene.pixels_per_metre;
         // With a rolling shutter the row tells its own time.
         let begin = start + scene.rolling_readout_s * row / f64::from(scene.height_px);
         let height = exposed(&jump, begin, scene.shutter_s);
         let expected = line - height * scene.pixels_per_metre;
-        let picture = synth::picture(scene, index).unwrap().unwrap();
-        let seen = edge_y(
-            &picture,
-            column as usize,
-            expected as usize - 6,
-            expected as usize + 6,
-        );
+        let top = expected as usize - 6;
+        let seen = edge_y(&picture, column as usize, top, top + 12);
         assert!(
             (seen - expected).abs() < 0.06,
             "frame {index} at {start}: sole at {seen}, formula {expected}"
@@ -181,9 +188,9 @@ fn the_toe_of_a_pointed_foot_leaves_last() {
     let shoe = truth.image.feet_standing.right;
     let sole = shoe[3];
     let dark_below = |index: usize, x: f64| {
-        let picture = synth::picture(&scene, index).unwrap().unwrap();
+        let shot = picture(&scene, index);
         // Two rows above the sole line, dark only while the shoe is there.
-        light(picture.luma[(sole as usize - 2) * picture.width + x as usize]) < 0.1
+        light(shot.luma[(sole as usize - 2) * shot.width + x as usize]) < 0.1
     };
     let frame = |time: f64| (time * 240.0) as usize;
     let (heel, toe) = (shoe[0] + 4.0, shoe[2] - 1.0);
@@ -195,7 +202,7 @@ fn the_toe_of_a_pointed_foot_leaves_last() {
 #[test]
 fn a_seed_fixes_the_pictures_and_another_changes_them() {
     let scene = Scene::random(7);
-    let shot = |scene: &Scene| synth::picture(scene, 20).unwrap().unwrap();
+    let shot = |scene: &Scene| picture(scene, 20);
     assert_eq!(shot(&scene), shot(&scene));
     let other = Scene {
         seed: 8,
@@ -215,23 +222,21 @@ fn pulsing_lamps_sweep_bands_through_a_rolling_shutter() {
         rolling_readout_s: 0.015,
         ..bare()
     };
-    let picture = synth::picture(&scene, 0).unwrap().unwrap();
-    let steady = synth::picture(
+    let shot = picture(&scene, 0);
+    let steady = picture(
         &Scene {
             flicker: None,
             ..scene.clone()
         },
         0,
-    )
-    .unwrap()
-    .unwrap();
+    );
     // 10 ms is 240 of 360 rows; the exposure's mean of the cosine is
     // sin(0.2 pi)/(0.2 pi) = 0.9355 at 2 ms, in the middle of the exposure.
     for row in [8usize, 60, 128, 200, 248, 340] {
         let at = |p: &Picture| light(p.luma[row * p.width + 20]);
         let time = 0.015 * row as f64 / 360.0 + 0.001;
         let gain = 1.0 + 0.2 * 0.9355 * (std::f64::consts::TAU * 100.0 * time).cos();
-        let seen = at(&picture) / at(&steady);
+        let seen = at(&shot) / at(&steady);
         assert!((seen - gain).abs() < 0.02, "row {row}: {seen} {gain}");
     }
 }
@@ -261,6 +266,18 @@ fn scenes_that_contradict_themselves_are_refused_with_a_remedy() {
     });
     refused(Scene {
         duration_s: f64::NAN,
+        ..Scene::default()
+    });
+    refused(Scene {
+        stance: [f64::NAN, 0.8],
+        ..Scene::default()
+    });
+    refused(Scene {
+        ball: Some(Ball {
+            passes_s: 1.0,
+            speed_m_s: f64::INFINITY,
+            depth_m: 1.0,
+        }),
         ..Scene::default()
     });
     refused(with(Jump::new(1.0, 3.0)));
@@ -330,8 +347,8 @@ fn a_heel_rise_lifts_the_heel_and_is_no_jump() {
     assert_eq!(truth.truth.n_jumps, 0);
     let shoe = truth.image.feet_standing.right;
     let heel = |index: usize| {
-        let picture = synth::picture(&scene, index).unwrap().unwrap();
-        light(picture.luma[(shoe[3] as usize - 2) * picture.width + shoe[0] as usize + 4])
+        let shot = picture(&scene, index);
+        light(shot.luma[(shoe[3] as usize - 2) * shot.width + shoe[0] as usize + 4])
     };
     assert!(heel(0) < 0.1 && heel(60) > 0.2 && heel(119) < 0.1);
 }

@@ -1,6 +1,7 @@
 //! Films the scene: when each frame and row is exposed, and what it sees.
 
 use std::f64::consts::{PI, TAU};
+use std::sync::OnceLock;
 
 use super::backdrop::{Backdrop, MARGIN, Projection};
 use super::bystanders;
@@ -40,11 +41,12 @@ pub(super) struct Camera {
     pub(super) scene: Scene,
     pub(super) motion: Motion,
     pub(super) projection: Projection,
-    backdrop: Backdrop,
+    /// Drawn when the first frame is filmed: the truth needs no picture.
+    backdrop: OnceLock<Backdrop>,
     outfit: Outfit,
     frames: Vec<FrameTime>,
     dropped_s: Vec<f64>,
-    noise: Vec<f32>,
+    noise: OnceLock<Vec<f32>>,
     transfer: Transfer,
     sway: [[f64; 2]; 6],
 }
@@ -64,11 +66,11 @@ impl Camera {
         Ok(Self {
             motion: Motion::new(scene),
             projection: Projection::new(scene),
-            backdrop: Backdrop::draw(scene),
+            backdrop: OnceLock::new(),
             outfit: Outfit::athlete(scene),
             frames,
             dropped_s,
-            noise: (0..NOISE_TABLE).map(|_| rng.normal() as f32).collect(),
+            noise: OnceLock::new(),
             transfer: Transfer::bt709(),
             sway,
             scene: scene.clone(),
@@ -128,7 +130,8 @@ impl Camera {
         let (width, height) = self.size();
         let middle = frame.capture_s + 0.5 * (self.scene.shutter_s + self.scene.rolling_readout_s);
         let shake = self.shake(middle);
-        let mut light = self.backdrop.shifted(shake, width, height);
+        let backdrop = self.backdrop.get_or_init(|| Backdrop::draw(&self.scene));
+        let mut light = backdrop.shifted(shake, width, height);
         let mut stage = Stage::new(self, shake);
         let lines = if self.scans_sideways() { width } else { height };
         let bands = ((self.scene.rolling_readout_s / BAND_S).ceil() as usize).clamp(1, lines);
@@ -211,6 +214,10 @@ impl Camera {
                 self.lamp_light(frame.capture_s + self.scene.rolling_readout_s * part)
             })
             .collect();
+        let noise_table = self.noise.get_or_init(|| {
+            let mut rng = Rng::new(self.scene.seed, 0x4015D);
+            (0..NOISE_TABLE).map(|_| rng.normal() as f32).collect()
+        });
         let mut rng = Rng::new(self.scene.seed, 0x4015E + frame.number as u64);
         let (read, shot) = (self.scene.noise.read as f32, self.scene.noise.shot as f32);
         for (y, row) in light.chunks_exact_mut(width).enumerate() {
@@ -219,7 +226,7 @@ impl Camera {
                 let gain = gains[if sideways { x } else { y }];
                 let bright = pixel[1] * gain;
                 let noise = (read * read + shot * shot * bright).sqrt()
-                    * self.noise[(start + x) % NOISE_TABLE];
+                    * noise_table[(start + x) % NOISE_TABLE];
                 *pixel = pixel.map(|c| self.transfer.at(c * gain + noise));
             }
         }

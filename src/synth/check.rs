@@ -2,7 +2,7 @@
 
 use super::SynthError;
 use super::body::Body;
-use super::scene::{Jump, Scene};
+use super::scene::{Jump, Scene, Shoe};
 
 /// Largest picture side. Larger ones are of no use in a sample.
 const MAX_SIDE_PX: u32 = 4096;
@@ -59,12 +59,56 @@ impl Scene {
             || "playback_slowdown, stature_m or pixels_per_metre out of range".into(),
             "use 1..64 times, 0.5..2.5 m, 10..4000 px/m",
         )?;
+        self.check_looks()?;
         need(
             self.encoding.key_interval_s > 0.0,
             || "encoding.key_interval_s is not positive".into(),
             "use 1 s",
         )?;
         self.check_jumps()
+    }
+
+    /// Values which would draw nothing sensible, or are not numbers.
+    fn check_looks(&self) -> Result<(), SynthError> {
+        let within =
+            |values: &[f64], lo: f64, hi: f64| values.iter().all(|v| (lo..=hi).contains(v));
+        let Shoe { upper, sole } = self.shoe;
+        need(
+            within(&self.stance, 0.0, 1.0)
+                && within(&[self.floor_luminance, self.shadow], 0.0, 1.0)
+                && within(&[upper, sole], 0.0, 100.0)
+                && within(&[self.noise.read, self.noise.shot], 0.0, 1.0),
+            || "stance, floor_luminance, shadow, shoe or noise out of range".into(),
+            "use 0..1 (the shoe: 0..100 times the floor)",
+        )?;
+        let lamp = self.flicker.is_none_or(|f| {
+            within(&[f.amplitude], 0.0, 1.0)
+                && within(&[f.hz], 1.0, 1000.0)
+                && f.phase_rad.is_finite()
+        });
+        let hand = self
+            .shake
+            .is_none_or(|s| within(&[s.amplitude_px], 0.0, 10.0) && within(&[s.hz], 0.0, 100.0));
+        need(
+            lamp && hand,
+            || "flicker or shake out of range".into(),
+            "use lamps of 1..1000 Hz and shakes of up to 10 px and 100 Hz",
+        )?;
+        let walkers = self
+            .passers_by
+            .iter()
+            .map(|p| [p.passes_s, p.speed_m_s, p.depth_m]);
+        let balls = self
+            .ball
+            .iter()
+            .map(|b| [b.passes_s, b.speed_m_s, b.depth_m]);
+        need(
+            walkers
+                .chain(balls)
+                .all(|values| within(&values, -1e3, 1e3)),
+            || "a passer-by or the ball is out of range".into(),
+            "use seconds, m/s and metres under 1000",
+        )
     }
 
     fn check_jumps(&self) -> Result<(), SynthError> {
@@ -85,9 +129,10 @@ impl Scene {
             need(
                 (0.0..=0.25 * jump.flight_s).contains(&jump.toe_lag_s)
                     && (0.0..0.8).contains(&jump.takeoff_pitch_rad)
-                    && (0.0..=0.5).contains(&jump.tuck_m),
-                || format!("toe lag, take-off pitch or tuck of the jump at {at} s"),
-                "use a toe lag under a quarter of the flight, 0..0.8 rad, 0..0.5 m",
+                    && (0.0..=0.5).contains(&jump.tuck_m)
+                    && jump.landing_shift_px.abs() <= f64::from(MAX_SIDE_PX),
+                || format!("toe lag, take-off pitch, tuck or shift of the jump at {at} s"),
+                "use a toe lag under a quarter of the flight, 0..0.8 rad, 0..0.5 m, 4096 px",
             )?;
             let least = body.least_drop_m(jump);
             let drop = jump.landing.com_drop_m;
@@ -102,7 +147,8 @@ impl Scene {
             let (from, to) = (rise.start_s, rise.start_s + rise.duration_s);
             let clear = |jump: &Jump| to < jump.takeoff_s - 1.2 || from > jump.landing_s() + 1.2;
             need(
-                rise.duration_s >= 0.2
+                from.is_finite()
+                    && (0.2..1e3).contains(&rise.duration_s)
                     && (0.0..0.8).contains(&rise.pitch_rad)
                     && self.jumps.iter().all(clear),
                 || format!("the heel rise at {from} s"),

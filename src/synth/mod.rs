@@ -125,14 +125,19 @@ pub fn render(
     Ok(truth)
 }
 
-/// The frame number `index` of a scene as the sensor delivers it, before any
-/// encoder; `None` past the end.
+/// The frames of the file with the given numbers as the sensor delivers them,
+/// before any encoder, filmed one by one as they are asked for; numbers past
+/// the end are left out.
 ///
 /// # Errors
 /// [`SynthError::Scene`] if the scene contradicts itself.
-pub fn picture(scene: &Scene, index: usize) -> Result<Option<Picture>, SynthError> {
+pub fn pictures(
+    scene: &Scene,
+    numbers: impl IntoIterator<Item = usize>,
+) -> Result<impl Iterator<Item = Picture>, SynthError> {
     let camera = camera::Camera::new(scene)?;
-    Ok((index < camera.frames().len()).then(|| camera.expose(index)))
+    let filmed = move |number| (number < camera.frames().len()).then(|| camera.expose(number));
+    Ok(numbers.into_iter().filter_map(filmed))
 }
 
 /// The truth of a scene without filming it; `codec` and `file` stay empty.

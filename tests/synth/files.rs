@@ -164,7 +164,7 @@ fn a_turned_clip_shows_upright_again() {
             rotate_deg: 0,
             ..scene.clone()
         };
-        let expected = synth::picture(&upright, 0).unwrap().unwrap();
+        let expected = super::picture(&upright, 0);
         let shown = Command::new("ffmpeg")
             .args(["-v", "error", "-i"])
             .arg(&path)
