@@ -11,60 +11,78 @@ use super::scene::{Ball, PasserBy};
 /// Somebody walking past; drawn from the side.
 pub(super) fn passer_by(passer: &PasserBy, time: f64, lot: u64) -> Vec<Part> {
     let body = Body::of_stature(1.72);
-    let forward = if passer.speed_m_s < 0.0 { -1.0 } else { 1.0 };
-    let middle = passer.speed_m_s * (time - passer.passes_s);
-    let outfit = Outfit::stranger(lot);
-    let place = |p: [f64; 2]| [middle + forward * p[0], passer.depth_m, p[1]];
-    let mut parts = Vec::new();
-    let mut limb = |a: [f64; 2], b: [f64; 2], radii: [f64; 2], colour: Colour| {
-        parts.push(Part {
+    let mut walker = Walker {
+        passer,
+        middle: passer.speed_m_s * (time - passer.passes_s),
+        outfit: Outfit::stranger(lot),
+        hip: [0.0, body.ankle_height + 0.94 * (body.shank + body.thigh)],
+        parts: Vec::new(),
+    };
+    // 1.4 m to a pair of steps.
+    let phase = TAU * passer.speed_m_s.abs() * (time - passer.passes_s) / 1.4;
+    let shoulder = [0.03, walker.hip[1] + body.trunk];
+    for (turn, shade) in [(PI, 0.6), (0.0, 0.8)] {
+        walker.leg(&body, phase + turn, shade);
+        walker.arm(shoulder, phase + turn + PI, shade);
+    }
+    let Outfit {
+        shirt, skin, hair, ..
+    } = walker.outfit;
+    let above = |forward: f64, up: f64| [forward, shoulder[1] + up];
+    walker.limb(walker.hip, shoulder, [0.1, 0.11], shirt);
+    walker.limb(above(0.04, 0.12), above(0.06, 0.22), [0.07, 0.085], skin);
+    walker.limb(above(0.03, 0.25), above(0.03, 0.26), [0.085, 0.08], hair);
+    walker.parts
+}
+
+struct Walker<'a> {
+    passer: &'a PasserBy,
+    middle: f64,
+    outfit: Outfit,
+    hip: [f64; 2],
+    parts: Vec<Part>,
+}
+
+impl Walker<'_> {
+    fn limb(&mut self, a: [f64; 2], b: [f64; 2], radii: [f64; 2], colour: Colour) {
+        let forward = if self.passer.speed_m_s < 0.0 {
+            -1.0
+        } else {
+            1.0
+        };
+        let place = |p: [f64; 2]| [self.middle + forward * p[0], self.passer.depth_m, p[1]];
+        self.parts.push(Part {
             outline: capsule(place(a), place(b), radii[0], radii[1]),
             colour,
             casts: true,
         });
-    };
-    // 1.4 m to a pair of steps.
-    let phase = TAU * passer.speed_m_s.abs() * (time - passer.passes_s) / 1.4;
-    let hip = [0.0, body.ankle_height + 0.94 * (body.shank + body.thigh)];
-    let shoulder = [0.03, hip[1] + body.trunk];
-    for (turn, shade) in [(PI, 0.6f32), (0.0, 0.8)] {
-        let step = phase + turn;
+    }
+
+    fn leg(&mut self, body: &Body, step: f64, shade: f32) {
         let lift = (0.09 * step.cos()).max(0.0);
         let ankle = [0.33 * step.sin() - 0.05, body.ankle_height + lift];
-        let bent = knee(ankle, hip, body.shank, body.thigh);
-        limb(hip, bent, [0.085, 0.06], dim(outfit.shorts, shade));
-        limb(bent, ankle, [0.058, 0.042], dim(outfit.shorts, shade));
-        let toe = [ankle[0] + 0.15, lift + 0.035];
-        limb(
+        let bent = knee(ankle, self.hip, body.shank, body.thigh);
+        let trousers = dim(self.outfit.shorts, shade);
+        let shoe = dim(self.outfit.upper, shade);
+        self.limb(self.hip, bent, [0.085, 0.06], trousers);
+        self.limb(bent, ankle, [0.058, 0.042], trousers);
+        let (heel, toe) = (
             [ankle[0] - 0.04, lift + 0.04],
-            toe,
-            [0.04, 0.032],
-            dim(outfit.upper, shade),
+            [ankle[0] + 0.15, lift + 0.035],
         );
-        let hand = [0.25 * (step + PI).sin(), hip[1] - 0.02];
-        let elbow = [0.55 * hand[0] - 0.05, hip[1] + 0.25];
-        limb(
-            shoulder,
-            elbow,
-            [0.05, 0.04],
-            dim(outfit.shirt, 0.6 * shade),
-        );
-        limb(elbow, hand, [0.04, 0.03], dim(outfit.skin, shade));
+        self.limb(heel, toe, [0.04, 0.032], shoe);
     }
-    limb(hip, shoulder, [0.1, 0.11], outfit.shirt);
-    limb(
-        [0.04, shoulder[1] + 0.12],
-        [0.06, shoulder[1] + 0.22],
-        [0.07, 0.085],
-        outfit.skin,
-    );
-    limb(
-        [0.03, shoulder[1] + 0.25],
-        [0.03, shoulder[1] + 0.26],
-        [0.085, 0.08],
-        outfit.hair,
-    );
-    parts
+
+    fn arm(&mut self, shoulder: [f64; 2], swing: f64, shade: f32) {
+        let hand = [0.25 * swing.sin(), self.hip[1] - 0.02];
+        let elbow = [0.55 * hand[0] - 0.05, self.hip[1] + 0.25];
+        let (sleeve, skin) = (
+            dim(self.outfit.shirt, 0.6 * shade),
+            dim(self.outfit.skin, shade),
+        );
+        self.limb(shoulder, elbow, [0.05, 0.04], sleeve);
+        self.limb(elbow, hand, [0.04, 0.03], skin);
+    }
 }
 
 /// A handball of size 3 (59 cm round, IHF Rules of the Game), from memory.

@@ -27,6 +27,25 @@ impl Scene {
             || format!("rotate_deg = {}", self.rotate_deg),
             "use 0, 90, 180 or 270",
         )?;
+        need(
+            (1..=64).contains(&self.playback_slowdown)
+                && (0.5..=2.5).contains(&self.stature_m)
+                && (10.0..=4000.0).contains(&self.pixels_per_metre),
+            || "playback_slowdown, stature_m or pixels_per_metre out of range".into(),
+            "use 1..64 times, 0.5..2.5 m, 10..4000 px/m",
+        )?;
+        need(
+            self.encoding.key_interval_s > 0.0,
+            || "encoding.key_interval_s is not positive".into(),
+            "use 1 s",
+        )?;
+        self.check_times()?;
+        self.check_looks()?;
+        self.check_jumps()
+    }
+
+    /// Frame rate, exposure and jitter against each other.
+    fn check_times(&self) -> Result<(), SynthError> {
         let fps = self.capture_rate.fps();
         need(
             fps.is_finite()
@@ -46,26 +65,12 @@ impl Scene {
             || format!("a readout of {} s at {fps} fps", self.rolling_readout_s),
             "the readout cannot take longer than a frame",
         )?;
-        let jitter = self.timing.capture_jitter_s.max(self.timing.stamp_jitter_s);
+        let (capture, stamp) = (self.timing.capture_jitter_s, self.timing.stamp_jitter_s);
         need(
-            (0.0..0.4 / fps).contains(&jitter),
-            || format!("jitter of {jitter} s at {fps} fps"),
-            "keep jitter under 0.4 of a frame so that frames stay in order",
-        )?;
-        need(
-            (1..=64).contains(&self.playback_slowdown)
-                && (0.5..=2.5).contains(&self.stature_m)
-                && (10.0..=4000.0).contains(&self.pixels_per_metre),
-            || "playback_slowdown, stature_m or pixels_per_metre out of range".into(),
-            "use 1..64 times, 0.5..2.5 m, 10..4000 px/m",
-        )?;
-        self.check_looks()?;
-        need(
-            self.encoding.key_interval_s > 0.0,
-            || "encoding.key_interval_s is not positive".into(),
-            "use 1 s",
-        )?;
-        self.check_jumps()
+            capture >= 0.0 && stamp >= 0.0 && capture + stamp < 0.4 / fps,
+            || format!("jitter of {capture} and {stamp} s at {fps} fps"),
+            "keep their sum under 0.4 of a frame so that frames stay in order",
+        )
     }
 
     /// Values which would draw nothing sensible, or are not numbers.

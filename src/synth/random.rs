@@ -87,34 +87,37 @@ impl Scene {
             Rate::per_second(240),
         ]);
         let fps = capture_rate.fps();
-        let floor_luminance = rng.near(0.12, 0.5);
-        let scale = rng.near(100.0, 230.0);
         let mut jump = Self::random_jump(rng, fps);
-        let mut heel_rises = Vec::new();
-        if rng.chance(0.15) {
-            // A rise on the toes comes first, and the jump after a pause.
-            jump.takeoff_s = millionths(jump.takeoff_s + 1.1);
-            heel_rises.push(HeelRise {
-                start_s: 0.1,
-                duration_s: 0.8,
-                pitch_rad: rng.near(0.3, 0.6),
-            });
-        }
-        let readout = millionths(rng.near(0.005, 0.02).min(0.8 / fps));
+        let heel_rises = Self::random_rise(rng, &mut jump);
+        let look = Self {
+            floor: rng.pick([Floor::Plain, Floor::Boards, Floor::Grass, Floor::Tiles]),
+            floor_luminance: rng.near(0.12, 0.5),
+            wall: rng.pick([Wall::Plain, Wall::Plaster, Wall::Bricks, Wall::Bars]),
+            shoe: Self::random_shoe(rng),
+            shadow: rng.near(0.0, 0.6),
+            passers_by: Self::random_passer(rng, &jump),
+            ball: Self::random_ball(rng, &jump),
+            ..Self::random_camera(rng, fps)
+        };
         Self {
             name: format!("random_{seed}"),
             seed,
             capture_rate,
             duration_s: millionths(jump.landing_s() + 0.8),
             view: rng.pick([View::Side, View::Side, View::Front]),
-            pixels_per_metre: scale,
-            stance: [rng.near(0.4, 0.6), rng.near(0.8, 0.88)],
             stature_m: rng.near(1.55, 1.95),
-            floor: rng.pick([Floor::Plain, Floor::Boards, Floor::Grass, Floor::Tiles]),
-            floor_luminance,
-            wall: rng.pick([Wall::Plain, Wall::Plaster, Wall::Bricks, Wall::Bars]),
-            shoe: Self::random_shoe(rng),
-            shadow: rng.near(0.0, 0.6),
+            heel_rises,
+            jumps: vec![jump],
+            ..look
+        }
+    }
+
+    /// Framing, exposure and the camera's failings.
+    fn random_camera(rng: &mut Rng, fps: f64) -> Self {
+        let readout = millionths(rng.near(0.005, 0.02).min(0.8 / fps));
+        Self {
+            pixels_per_metre: rng.near(100.0, 230.0),
+            stance: [rng.near(0.4, 0.6), rng.near(0.8, 0.88)],
             shutter_s: millionths(rng.near(0.001, 0.006).min(0.6 / fps)),
             rolling_readout_s: if rng.chance(0.4) { readout } else { 0.0 },
             noise: Noise {
@@ -130,16 +133,29 @@ impl Scene {
                 amplitude_px: rng.near(0.3, 1.5),
                 hz: rng.near(1.0, 4.0),
             }),
-            heel_rises,
-            passers_by: Self::random_passer(rng, &jump),
-            ball: rng.chance(0.1).then(|| Ball {
-                passes_s: millionths(jump.takeoff_s + rng.near(-0.5, 0.8)),
-                speed_m_s: rng.pick([-1.5, 1.5]),
-                depth_m: rng.near(0.4, 1.0),
-            }),
-            jumps: vec![jump],
             ..Self::default()
         }
+    }
+
+    /// Now and then a rise on the toes comes first, and the jump after a pause.
+    fn random_rise(rng: &mut Rng, jump: &mut Jump) -> Vec<HeelRise> {
+        if !rng.chance(0.15) {
+            return Vec::new();
+        }
+        jump.takeoff_s = millionths(jump.takeoff_s + 1.1);
+        vec![HeelRise {
+            start_s: 0.1,
+            duration_s: 0.8,
+            pitch_rad: rng.near(0.3, 0.6),
+        }]
+    }
+
+    fn random_ball(rng: &mut Rng, jump: &Jump) -> Option<Ball> {
+        rng.chance(0.1).then(|| Ball {
+            passes_s: millionths(jump.takeoff_s + rng.near(-0.5, 0.8)),
+            speed_m_s: rng.pick([-1.5, 1.5]),
+            depth_m: rng.near(0.4, 1.0),
+        })
     }
 
     fn random_jump(rng: &mut Rng, fps: f64) -> Jump {
