@@ -8,7 +8,11 @@
 
 #![cfg_attr(
     not(test),
-    expect(dead_code, reason = "called once the decoder hands over its frames")
+    expect(
+        dead_code,
+        unused_imports,
+        reason = "called once the decoder hands over its frames"
+    )
 )]
 
 mod paint;

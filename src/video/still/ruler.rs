@@ -23,7 +23,7 @@ impl Scale {
     /// still shrunk to their screen; below 11 px the typeface breaks up.
     fn of(painter: &Painter) -> Self {
         let (width, height) = painter.size();
-        let text = (width.min(height) as f32 / 50.0).clamp(11.0, 56.0);
+        let text = (width.min(height) as f32 / 44.0).clamp(11.0, 56.0);
         let widest = painter.text_width(text, &width.max(height).to_string());
         let label_step = [50, 100, 200, 500, 1000]
             .into_iter()
@@ -148,17 +148,17 @@ fn rule_up(painter: &mut Painter, scale: &Scale) {
     }
 }
 
-/// Bars on the rulers where the patch lies, so that its numbers can be read off.
+/// Bars along the rulers where the patch lies, so that its numbers can be read off.
 fn mark_on_ruler(painter: &mut Painter, scale: &Scale, patch: PatchBox) {
     let (width, height) = painter.size();
     let patch = area(patch);
     let bar = (scale.thick * 3).max(3);
-    let inner = scale.depth - bar;
-    for y in [inner, height - scale.depth] {
+    let inner = scale.depth;
+    for y in [inner, height - scale.depth - bar] {
         let (x, w) = (patch.x, patch.w);
         painter.fill(Area { x, y, w, h: bar }, PATCH, 1.0);
     }
-    for x in [inner, width - scale.depth] {
+    for x in [inner, width - scale.depth - bar] {
         let (y, h) = (patch.y, patch.h);
         painter.fill(Area { x, y, w: bar, h }, PATCH, 1.0);
     }
@@ -175,9 +175,11 @@ fn draw_patch(painter: &mut Painter, scale: &Scale, patch: PatchBox) {
         "x {}  y {}  w {}  h {}",
         patch.x_px, patch.y_px, patch.w_px, patch.h_px
     );
+    // Below is floor; above are the shoes.
     let above = around.y - 3 * thick - plate_height(scale);
     let below = around.y + around.h + 3 * thick;
-    let y = if above >= scale.depth { above } else { below };
+    let room = painter.size().1 - scale.depth - plate_height(scale);
+    let y = if below <= room { below } else { above };
     plate(painter, scale, (around.x, y), &label);
 }
 
@@ -189,7 +191,7 @@ fn caption(painter: &mut Painter, scale: &Scale, frame: &UprightFrame) {
         frame.index,
         frame.time.seconds()
     );
-    let gap = scale.depth + 2 * scale.thick;
+    let gap = scale.depth + 6 * scale.thick;
     plate(painter, scale, (gap, gap), &text);
 }
 

@@ -67,7 +67,7 @@ fn ruler_outlines_the_patch_outside_its_pixels() {
     assert_eq!(*picture.get_pixel(389, 319), GREY);
     // The dark outer line keeps the patch visible on a yellow floor.
     assert_eq!(*picture.get_pixel(298, 278), INK);
-    let bars = (300..390).filter(|x| *picture.get_pixel(*x, 17) == PATCH);
+    let bars = (300..390).filter(|x| *picture.get_pixel(*x, 19) == PATCH);
     assert!(bars.count() > 60, "the ruler shows where the patch lies");
 }
 
