@@ -6,7 +6,7 @@ mod wrap;
 use super::model::{Clock, Document, Failure, Inspection, Jump};
 use crate::units::{Bounds, CaptureTime, Metres};
 use numbers::{decimals, fixed, outward, range};
-use wrap::{COLUMNS, elided, harmless, wrapped};
+use wrap::{COLUMNS, elided, hanging, harmless, wrapped};
 
 /// Unit of lengths in the text.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -103,20 +103,18 @@ pub fn warnings_text(document: &Document, options: TextOptions) -> String {
     for warning in &document.warnings {
         let lines = format!("{}: {warning}", harmless(&document.clip));
         text += &options.alert("warning: ");
-        text += wrapped("         ", &lines).trim_start();
+        text += &hanging(9, &lines);
     }
     text
 }
 
 /// Why a clip could not be measured, with the remedy.
 fn failure_text(failure: &Failure, options: TextOptions) -> String {
-    let message = wrapped("         ", &failure.message);
-    let hint = wrapped("         ", &failure.hint);
     format!(
         "  {}{}  hint:  {}",
         options.alert("error: "),
-        message.trim_start(),
-        hint.trim_start()
+        hanging(9, &failure.message),
+        hanging(9, &failure.hint)
     )
 }
 
@@ -138,8 +136,7 @@ fn jump_text(jump: &Jump, options: TextOptions) -> String {
         text += &details_text(jump, options);
     }
     for flag in &jump.flags {
-        let lines = wrapped("    ", &flag.advice);
-        text += &format!("  {} {}", options.alert("!"), lines.trim_start());
+        text += &format!("  {} {}", options.alert("!"), hanging(4, &flag.advice));
     }
     text
 }

@@ -4,7 +4,7 @@
 //! rounds its place to whole pixels, which runs `c` and `l` together. Everything but
 //! text is handed on unchanged.
 
-use ab_glyph::{Font, FontRef, ScaleFont, point};
+use ab_glyph::{Font, FontRef, OutlinedGlyph, ScaleFont, point};
 use plotters::prelude::BitMapBackend;
 use plotters_backend::text_anchor::{HPos, VPos};
 use plotters_backend::{
@@ -66,20 +66,8 @@ impl<'a> DrawingBackend for Lettered<'a> {
         style: &T,
         at: BackendCoord,
     ) -> Drawn<'a> {
-        let font = self.typeface.as_scaled(style.size() as f32);
+        let (glyphs, width) = self.set(text, style.size());
         let em = style.size() / 1.24;
-        let mut pen = 0.0;
-        let mut previous = None;
-        let mut glyphs = Vec::new();
-        for letter in text.chars() {
-            let id = font.glyph_id(letter);
-            pen += previous.map_or(0.0, |before| font.kern(before, id));
-            let glyph = id.with_scale_and_position(font.scale(), point(pen, 0.0));
-            glyphs.extend(font.outline_glyph(glyph));
-            pen += font.h_advance(id);
-            previous = Some(id);
-        }
-        let width = f64::from(pen);
         let left = match style.anchor().h_pos {
             HPos::Left => 0.0,
             HPos::Center => -0.5 * width,
@@ -92,24 +80,50 @@ impl<'a> DrawingBackend for Lettered<'a> {
         };
         let (left, base) = (left.round() as i32, (top + BASELINE_EM * em).round() as i32);
         let (turn, colour) = (style.transform(), style.color());
-        let (width, height) = self.inner.get_size();
         let mut outcome = Ok(());
         for glyph in glyphs {
             let corner = glyph.px_bounds().min;
             glyph.draw(|x, y, cover| {
                 let x = left + corner.x as i32 + x as i32;
                 let (dx, dy) = turn.transform(x, base + corner.y as i32 + y as i32);
-                let (x, y) = (at.0 + dx, at.1 + dy);
-                let inside = (0..width as i32).contains(&x) && (0..height as i32).contains(&y);
-                if outcome.is_ok() && inside {
+                if outcome.is_ok() {
                     let mixed = BackendColor {
                         alpha: colour.alpha * f64::from(cover.clamp(0.0, 1.0)),
                         ..colour
                     };
-                    outcome = self.inner.draw_pixel((x, y), mixed);
+                    outcome = self.draw_inside((at.0 + dx, at.1 + dy), mixed);
                 }
             });
         }
         outcome
+    }
+}
+
+impl<'a> Lettered<'a> {
+    /// Sets `text` on one line from the origin; also returns its width.
+    fn set(&self, text: &str, size: f64) -> (Vec<OutlinedGlyph>, f64) {
+        let font = self.typeface.as_scaled(size as f32);
+        let mut pen = 0.0;
+        let mut previous = None;
+        let mut glyphs = Vec::new();
+        for letter in text.chars() {
+            let id = font.glyph_id(letter);
+            pen += previous.map_or(0.0, |before| font.kern(before, id));
+            let glyph = id.with_scale_and_position(font.scale(), point(pen, 0.0));
+            glyphs.extend(font.outline_glyph(glyph));
+            pen += font.h_advance(id);
+            previous = Some(id);
+        }
+        (glyphs, f64::from(pen))
+    }
+
+    /// Draws a pixel if it lies on the picture.
+    fn draw_inside(&mut self, (x, y): BackendCoord, colour: BackendColor) -> Drawn<'a> {
+        let (width, height) = self.inner.get_size();
+        if (0..width as i32).contains(&x) && (0..height as i32).contains(&y) {
+            self.inner.draw_pixel((x, y), colour)
+        } else {
+            Ok(())
+        }
     }
 }

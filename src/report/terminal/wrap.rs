@@ -59,3 +59,9 @@ pub(super) fn wrapped(lead: &str, text: &str) -> String {
     lines.push('\n');
     lines
 }
+
+/// Like [`wrapped`] for text that begins `indent` characters into a line already begun.
+pub(super) fn hanging(indent: usize, text: &str) -> String {
+    let lines = wrapped(&" ".repeat(indent), text);
+    lines.trim_start_matches(' ').to_owned()
+}
