@@ -63,13 +63,36 @@ pub(super) fn plot<B: DrawingBackend>(area: &Area<B>, plot: Plot<'_>) -> Result<
     let (_, body) = area.split_vertically(px(76.0, unit));
     let style = text(17.0, unit, palette::INK, HPos::Left, VPos::Top);
     let at = (px(18.0, unit), px(14.0, unit));
-    area.draw_text(&printable(title), &style, at)
-        .map_err(failed)?;
+    let room = area.dim_in_pixel().0.saturating_sub(2 * wide(18.0, unit));
+    let title = shortened(area, &printable(title), &style, room)?;
+    area.draw_text(&title, &style, at).map_err(failed)?;
     match plot {
         Plot::Trace(trace) => draw_trace(area, &body, trace, unit)?,
         Plot::Zoom(zoom) => draw_zoom(area, &body, zoom, unit)?,
     }
     area.present().map_err(failed)
+}
+
+/// Cuts `title` from its end until it is at most `room` pixels wide.
+fn shortened<B: DrawingBackend>(
+    area: &Area<B>,
+    title: &str,
+    style: &TextStyle<'_>,
+    room: u32,
+) -> Result<String, PlotError> {
+    // No more letters than pixels can fit, which bounds the work below.
+    let mut kept: Vec<char> = title.chars().take(room as usize).collect();
+    let mut shown = title.to_owned();
+    if kept.len() < title.chars().count() {
+        shown = kept.iter().collect::<String>() + "…";
+    }
+    while area.estimate_text_size(&shown, style).map_err(failed)?.0 > room {
+        if kept.pop().is_none() {
+            break;
+        }
+        shown = kept.iter().collect::<String>() + "…";
+    }
+    Ok(shown)
 }
 
 fn draw_trace<B: DrawingBackend>(

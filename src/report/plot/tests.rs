@@ -156,6 +156,19 @@ fn svg_survives_titles_that_xml_cannot_hold() {
 }
 
 #[test]
+fn a_long_title_is_cut_at_the_edge() {
+    let mut plot = trace();
+    plot.title = "a title without an end ".repeat(200);
+    let png = Plot::Trace(&plot).png(PlotSize::PAGE).unwrap();
+    let picture = image::load_from_memory(&png).unwrap().to_rgb8();
+    assert!((0..40).all(|y| picture.get_pixel(955, y).0 == [255; 3]));
+    let svg = Plot::Trace(&plot).svg(PlotSize::PAGE).unwrap();
+    let texts = texts_of_well_formed_xml(&svg);
+    let cut = texts.iter().find(|text| text.ends_with('…')).unwrap();
+    assert!((60..140).contains(&cut.chars().count()), "{cut}");
+}
+
+#[test]
 fn png_has_the_size_asked_for_and_both_event_colours() {
     for size in [PlotSize::PAGE, PlotSize::FINE] {
         for plot in [Plot::Trace(&trace()), Plot::Zoom(&zoom())] {

@@ -183,15 +183,18 @@ fn draw_patch(painter: &mut Painter, scale: &Scale, patch: PatchBox) {
     plate(painter, scale, (around.x, y), &label);
 }
 
-/// Says which frame this is and how large the picture is.
+/// Says how large the picture is and, where there is room, which frame this is.
 fn caption(painter: &mut Painter, scale: &Scale, frame: &UprightFrame) {
     let (width, height) = painter.size();
-    let text = format!(
-        "{width} x {height} px   frame {}   {:.3} s",
+    let gap = scale.depth + 6 * scale.thick;
+    let size = format!("{width} x {height} px");
+    let whole = format!(
+        "{size}   frame {}   {:.3} s",
         frame.index,
         frame.time.seconds()
     );
-    let gap = scale.depth + 6 * scale.thick;
+    let fits = painter.text_width(scale.text, &whole) <= width - 2 * gap - scale.text as i64;
+    let text = if fits { whole } else { size };
     plate(painter, scale, (gap, gap), &text);
 }
 
