@@ -1,6 +1,7 @@
 //! One jump, without pixels: events, height, uncertainty, flags.
 
 pub mod error;
+pub mod events;
 pub mod flight;
 
 pub mod gravity;
@@ -16,6 +17,7 @@ pub mod quality;
 pub use budget::{BudgetLine, BudgetSource, HeightResult};
 pub use conditions::{ClockUncertainty, Conditions};
 pub use error::JumpError;
+pub use events::{EventFrames, FoundJump, find_jumps};
 pub use flight::{Event, Flight};
 pub use gravity::Gravity;
 pub use height::PostureAllowance;

@@ -1,1 +1,6 @@
 //! Results for people and programs: terminal, JSON, plots.
+
+pub mod json;
+pub mod model;
+pub mod plot;
+pub mod terminal;

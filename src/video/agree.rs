@@ -76,7 +76,11 @@ struct Vote {
 }
 
 /// The event on which the paths agree most.
-pub(in crate::video) fn agree(paths: &[Path], contact: Contact, seen: &Expected) -> Option<FootEvent> {
+pub(in crate::video) fn agree(
+    paths: &[Path],
+    contact: Contact,
+    seen: &Expected,
+) -> Option<FootEvent> {
     let mut votes: Vec<Vote> = paths
         .iter()
         .filter_map(|path| hinge_of(path, contact, seen))
@@ -93,7 +97,11 @@ pub(in crate::video) fn agree(paths: &[Path], contact: Contact, seen: &Expected)
     votes.retain(|v| (v.hinge.t - centre).abs() < 2.5 * width);
     let weight: f64 = votes.iter().map(|v| v.weight).sum();
     let mean = |value: &dyn Fn(&Hinge) -> f64| {
-        votes.iter().map(|v| v.weight * value(&v.hinge)).sum::<f64>() / weight
+        votes
+            .iter()
+            .map(|v| v.weight * value(&v.hinge))
+            .sum::<f64>()
+            / weight
     };
     let t = mean(&|h| h.t);
     Some(FootEvent {
@@ -142,7 +150,10 @@ fn hinge_of(path: &Path, contact: Contact, seen: &Expected) -> Option<Hinge> {
         run_up_s: None,
     };
     let first = sightings.iter().map(|s| s.t).fold(f64::INFINITY, f64::min);
-    let last = sightings.iter().map(|s| s.t).fold(f64::NEG_INFINITY, f64::max);
+    let last = sightings
+        .iter()
+        .map(|s| s.t)
+        .fold(f64::NEG_INFINITY, f64::max);
     let rough = fit_hinge(&sightings, &prior, (first + 1e-4, last - 1e-4))?;
     let on_floor = (2.2 * seen.spacing_s).max(0.03);
     let in_air = (4.2 * seen.spacing_s).max(0.06);

@@ -198,7 +198,11 @@ impl<'a> Curve<'a> {
             }
             let above = sample.above.map(|(top, bottom)| sums.mean(k, top, bottom));
             let below = sums.mean(k, sample.below.0, sample.below.1);
-            let half = if sample.first_half { &mut first } else { &mut second };
+            let half = if sample.first_half {
+                &mut first
+            } else {
+                &mut second
+            };
             half.add(above, below);
         }
         let worse = first.evidence().min(second.evidence());
@@ -241,7 +245,8 @@ impl Half {
             return f64::NEG_INFINITY;
         }
         let usual = (self.above / seen as f32 + FLOOR_GREY).ln();
-        self.ratios.extend(self.below.iter().map(|below| usual - below));
+        self.ratios
+            .extend(self.below.iter().map(|below| usual - below));
         for ratio in &mut self.ratios {
             *ratio = ratio.clamp(-STRONGEST, STRONGEST);
         }

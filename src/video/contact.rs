@@ -9,12 +9,15 @@ use super::grey::Grey;
 use super::motion::MotionBuilder;
 use super::tiles::{Chase, Contact, Path, follow};
 use super::zone::{Zone, shrink};
+use crate::units::FrameIndex;
 
 /// What the watched part of a clip shows, without pixels.
 #[derive(Clone, Debug)]
 pub struct ContactTrace {
     /// Capture time of each frame in seconds.
     pub times_s: Vec<f64>,
+    /// Position of each frame in the clip.
+    pub indices: Vec<FrameIndex>,
     /// Motion in the patch at each frame in grey levels; 0 at the first.
     pub motion: Vec<f32>,
     /// Possible flights in order of time.
@@ -58,6 +61,7 @@ impl Leap {
 pub(in crate::video) struct Watch {
     zone: Zone,
     times: Vec<f64>,
+    indices: Vec<FrameIndex>,
     fine: Vec<Grey>,
     motion: MotionBuilder,
 }
@@ -67,18 +71,26 @@ impl Watch {
         Self {
             zone,
             times: Vec::new(),
+            indices: Vec::new(),
             fine: Vec::new(),
             motion: MotionBuilder::default(),
         }
     }
 
     /// Takes the zone's raw luma of the next frame.
-    pub(in crate::video) fn push(&mut self, time_s: f64, luma: &[u16], depth: u32) {
+    pub(in crate::video) fn push(
+        &mut self,
+        index: FrameIndex,
+        time_s: f64,
+        luma: &[u16],
+        depth: u32,
+    ) {
         let (w, h) = (self.zone.w as usize, self.zone.h as usize);
         let fine = shrink(luma, w, h, depth, self.zone.fine);
         let coarse = shrink(luma, w, h, depth, self.zone.coarse);
         if let (Some(fine), Some(coarse)) = (fine, coarse) {
             self.times.push(time_s);
+            self.indices.push(index);
             self.fine.push(fine);
             self.motion.push(time_s, coarse);
         }
@@ -88,8 +100,14 @@ impl Watch {
     pub(in crate::video) fn finish(self) -> ContactTrace {
         let slice = self.motion.finish();
         let (patch_top, patch_height) = self.zone.patch_rows(self.zone.coarse);
-        let frame = ArcFrame { patch_top, patch_height };
-        let rows = (patch_top as usize, (patch_top + patch_height).ceil() as usize);
+        let frame = ArcFrame {
+            patch_top,
+            patch_height,
+        };
+        let rows = (
+            patch_top as usize,
+            (patch_top + patch_height).ceil() as usize,
+        );
         let mut motion = slice.curve(rows.0, rows.1);
         if !self.times.is_empty() {
             motion.insert(0, 0.0);
@@ -101,7 +119,6 @@ impl Watch {
             patch_height: self.zone.patch_rows(self.zone.fine).1,
             fine_per_coarse: f64::from(self.zone.coarse) / f64::from(self.zone.fine),
         };
-        if std::env::var("ARCS").is_ok() { for g in find_arcs(&slice, &frame) { for a in &g { eprintln!("  arc {:?} leap {:?}", a, tracker.leap(a).map(|l| (l.takeoff.t_s, l.flight_s(), l.certainty(), l.px_per_m))); } eprintln!(); } }
         let mut leaps: Vec<Leap> = find_arcs(&slice, &frame)
             .iter()
             .filter_map(|readings| tracker.best_of(readings))
@@ -113,6 +130,7 @@ impl Watch {
             spacing_s: tracker.spacing_s,
             patch_height_px: tracker.patch_height,
             times_s: self.times,
+            indices: self.indices,
         }
     }
 }
@@ -258,7 +276,9 @@ impl Tracker<'_> {
         const CLEARANCES: [f64; 4] = [0.35, 0.7, 1.1, 1.6];
         const OF_APEX: f64 = 0.75;
         let highest = OF_APEX * G * guess.px_per_m * guess.flight_s.powi(2) / 8.0;
-        let mut clearances: Vec<f64> = CLEARANCES.map(|c| (c * self.patch_height).min(highest)).to_vec();
+        let mut clearances: Vec<f64> = CLEARANCES
+            .map(|c| (c * self.patch_height).min(highest))
+            .to_vec();
         clearances.dedup();
         clearances
             .into_iter()
@@ -266,7 +286,12 @@ impl Tracker<'_> {
             .max_by(|a, b| a.0.weight.total_cmp(&b.0.weight))
     }
 
-    fn event_from(&self, guess: &Guess, contact: Contact, clearance: f64) -> Option<(FootEvent, Vec<Path>)> {
+    fn event_from(
+        &self,
+        guess: &Guess,
+        contact: Contact,
+        clearance: f64,
+    ) -> Option<(FootEvent, Vec<Path>)> {
         const TILES: usize = 24;
         let event_s = match contact {
             Contact::Before => guess.takeoff_s,

@@ -294,7 +294,11 @@ mod tests {
             run_up_s: Some((0.0065, 0.0025)),
             ..PRIOR
         };
-        let hinge = fit_hinge(&sightings(240.0, 0.0031, 0.0078, 410.0), &prior, (-0.01, 0.03));
+        let hinge = fit_hinge(
+            &sightings(240.0, 0.0031, 0.0078, 410.0),
+            &prior,
+            (-0.01, 0.03),
+        );
         let hinge = hinge.expect("enough sightings");
         assert!((hinge.t - 0.0031).abs() < 1e-3, "{}", hinge.t);
     }

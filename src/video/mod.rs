@@ -25,8 +25,10 @@ pub mod patch;
 mod plane;
 pub mod repeats;
 mod spacing;
+pub mod still;
 mod tags;
 mod tiles;
+mod watch;
 mod zone;
 
 pub use agree::FootEvent;
@@ -35,22 +37,6 @@ pub use clock::{CaptureClock, ClockDoubt, ClockError, ClockReport, ClockSource};
 pub use contact::{ContactTrace, Leap};
 pub use fault::{ClipError, ClipWarning};
 pub use ffmpeg::decoder_messages;
+pub use patch::FloorPatch;
 pub use tiles::{Path, PathPoint};
-
-/// Private trial: raw grey file through the detector.
-pub fn trial(path: &str, n: usize, size: (u32, u32), patch: patch::FloorPatch, times: &[f64]) -> contact::ContactTrace {
-    let raw = std::fs::read(path).unwrap();
-    let zone = zone::Zone::new(patch, size);
-    let mut watch = contact::Watch::new(zone);
-    let (w, h) = (size.0 as usize, size.1 as usize);
-    let mut luma = Vec::new();
-    for k in 0..n {
-        luma.clear();
-        for y in zone.y..zone.y + zone.h {
-            let at = k * w * h + y as usize * w + zone.x as usize;
-            luma.extend(raw[at..at + zone.w as usize].iter().map(|&v| u16::from(v)));
-        }
-        watch.push(times[k], &luma, 8);
-    }
-    watch.finish()
-}
+pub use watch::{Watched, watch};

@@ -92,7 +92,10 @@ fn pick_tiles(frames: &[Grey], chase: &Chase, half: Half) -> Vec<(usize, usize)>
     let after = &frames[(chase.start + 1).min(frames.len() - 1)];
     let moved = AreaSums::new(w, h, |x, y| {
         let here = picture.row(y)[x];
-        f32::from(here.abs_diff(before.row(y)[x]).min(here.abs_diff(after.row(y)[x])))
+        f32::from(
+            here.abs_diff(before.row(y)[x])
+                .min(here.abs_diff(after.row(y)[x])),
+        )
     });
     let edges = AreaSums::new(w, h, |x, y| horizontal_edge(picture, x, y));
     let top = (chase.sole_row - 0.6 * chase.patch_height).max((half.h + 1) as f64) as usize;
@@ -114,9 +117,7 @@ fn horizontal_edge(picture: &Grey, x: usize, y: usize) -> f32 {
     if x == 0 || y == 0 || x + 1 >= picture.width() || y + 1 >= picture.height() {
         return 0.0;
     }
-    let across = |row: &[u8]| {
-        i32::from(row[x - 1]) + 2 * i32::from(row[x]) + i32::from(row[x + 1])
-    };
+    let across = |row: &[u8]| i32::from(row[x - 1]) + 2 * i32::from(row[x]) + i32::from(row[x + 1]);
     (across(picture.row(y + 1)) - across(picture.row(y - 1))).unsigned_abs() as f32
 }
 
@@ -207,9 +208,27 @@ fn follow_one(times: &[f64], frames: &[Grey], chase: &Chase, template: &Template
     let later = chase.start + 1..frames.len();
     let earlier = (0..chase.start).rev();
     let to_contact = |way: Contact| way == chase.contact;
-    extend(&mut path, first, earlier, times, frames, chase, template, to_contact(Contact::Before));
+    extend(
+        &mut path,
+        first,
+        earlier,
+        times,
+        frames,
+        chase,
+        template,
+        to_contact(Contact::Before),
+    );
     path.reverse();
-    extend(&mut path, first, later, times, frames, chase, template, to_contact(Contact::After));
+    extend(
+        &mut path,
+        first,
+        later,
+        times,
+        frames,
+        chase,
+        template,
+        to_contact(Contact::After),
+    );
     path
 }
 
@@ -225,7 +244,11 @@ fn extend(
     template: &Template,
     towards_contact: bool,
 ) {
-    let reach = if towards_contact { chase.reach_s.1 } else { chase.reach_s.0 };
+    let reach = if towards_contact {
+        chase.reach_s.1
+    } else {
+        chase.reach_s.0
+    };
     let mut last = first;
     for k in order {
         if (times[k] - first.t).abs() > reach {
@@ -310,7 +333,9 @@ mod tests {
             let ground = 60.0 + ((x * 7 + y * 13) % 5) as f64;
             (ground + 120.0 * (-0.5 * r2).exp()).round() as u8
         };
-        let luma = (0..h).flat_map(|y| (0..w).map(move |x| value(x, y))).collect();
+        let luma = (0..h)
+            .flat_map(|y| (0..w).map(move |x| value(x, y)))
+            .collect();
         Grey::new(w, h, luma).expect("sizes agree")
     }
 

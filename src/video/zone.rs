@@ -61,7 +61,13 @@ impl Zone {
 ///
 /// `depth` is the number of bits of a raw value. Pixels that do not fill a
 /// square at the right and lower edge are left out.
-pub(in crate::video) fn shrink(luma: &[u16], w: usize, h: usize, depth: u32, bin: u32) -> Option<Grey> {
+pub(in crate::video) fn shrink(
+    luma: &[u16],
+    w: usize,
+    h: usize,
+    depth: u32,
+    bin: u32,
+) -> Option<Grey> {
     let bin = bin.max(1) as usize;
     let (out_w, out_h) = (w / bin, h / bin);
     if luma.len() != w.checked_mul(h)? {
@@ -77,7 +83,10 @@ pub(in crate::video) fn shrink(luma: &[u16], w: usize, h: usize, depth: u32, bin
                 *sum += square.iter().map(|&v| u32::from(v)).sum::<u32>();
             }
         }
-        out.extend(sums.iter().map(|s| ((s + divisor / 2) / divisor).min(255) as u8));
+        out.extend(
+            sums.iter()
+                .map(|s| ((s + divisor / 2) / divisor).min(255) as u8),
+        );
     }
     Grey::new(out_w, out_h, out)
 }
@@ -96,7 +105,12 @@ mod tests {
 
     #[test]
     fn the_zone_stays_inside_the_picture() {
-        let patch = FloorPatch { x: 2, y: 5, w: 100, h: 40 };
+        let patch = FloorPatch {
+            x: 2,
+            y: 5,
+            w: 100,
+            h: 40,
+        };
         let zone = Zone::new(patch, (120, 50));
         assert_eq!((zone.x, zone.y, zone.w, zone.h), (0, 0, 120, 50));
         assert_eq!(zone.patch_rows(2), (2.5, 20.0));

@@ -1,0 +1,167 @@
+//! From the contact trace to jumps: which leaps are jumps, and when they
+//! began and ended.
+//!
+//! The trace holds possible flights with the agreement of the parts of the
+//! shoe on each end. Here the doubtful ones are sorted out, and each event gets
+//! its bounds (frames between which it must lie), its best time and the
+//! standard uncertainty of the fit below one frame.
+
+use serde::Serialize;
+
+use super::error::JumpError;
+use super::flight::{Event, Flight};
+use super::quality::Flag;
+use crate::units::{CaptureTime, FrameIndex, Span, StandardUncertainty};
+use crate::video::{ContactTrace, FootEvent, Leap};
+
+/// A jump found in a clip.
+#[derive(Clone, Debug)]
+pub struct FoundJump {
+    /// Take-off and landing with their bounds.
+    pub flight: Flight,
+    /// Frames on either side of each event.
+    pub frames: EventFrames,
+    /// What makes the trial doubtful, as far as the trace tells.
+    pub flags: Vec<Flag>,
+    /// Agreement of the parts of the shoe at the weaker event, 0 to 1.
+    pub certainty: f64,
+}
+
+/// Frames that bound the events, as positions in the clip.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub struct EventFrames {
+    /// Last frame surely in contact and first surely in the air.
+    pub takeoff: (FrameIndex, FrameIndex),
+    /// Last frame surely in the air and first surely in contact.
+    pub landing: (FrameIndex, FrameIndex),
+}
+
+/// Below this agreement a leap is not called a jump: on clips with known truth,
+/// walkers, steps, heel rises and falls stayed below 0.06, jumps above 0.1.
+const LEAST_CERTAINTY: f64 = 0.08;
+/// Below this agreement the fit is not trusted below one frame.
+const FIT_CERTAINTY: f64 = 0.16;
+/// Largest ratio of the speeds at both ends, as a natural logarithm: a foot
+/// that falls from a box or steps off leaves more slowly than it lands.
+const UNLIKE_SPEEDS: f64 = 0.45;
+/// Longest flight that can be a jump, in seconds (1.5 m).
+const LONGEST_S: f64 = 1.1;
+
+/// The jumps in a trace, in order of time.
+///
+/// # Errors
+/// When an event's bounds are out of order, which would be a fault of this program.
+pub fn find_jumps(trace: &ContactTrace) -> Result<Vec<FoundJump>, JumpError> {
+    let mut jumps: Vec<(&Leap, FoundJump)> = Vec::new();
+    for leap in trace.leaps.iter().filter(|l| is_jump(l)) {
+        let jump = found(trace, leap)?;
+        match jumps.last_mut() {
+            Some((other, kept)) if overlap(other, leap) => {
+                if jump.certainty > kept.certainty {
+                    (*other, *kept) = (leap, jump);
+                }
+            }
+            _ => jumps.push((leap, jump)),
+        }
+    }
+    Ok(jumps.into_iter().map(|(_, jump)| jump).collect())
+}
+
+fn overlap(earlier: &Leap, later: &Leap) -> bool {
+    later.takeoff.t_s < earlier.landing.t_s
+}
+
+fn is_jump(leap: &Leap) -> bool {
+    let speeds = (leap.takeoff.speed_px_s / leap.landing.speed_px_s).ln();
+    leap.certainty() >= LEAST_CERTAINTY
+        && speeds.abs() <= UNLIKE_SPEEDS
+        && leap.flight_s() <= LONGEST_S
+}
+
+fn found(trace: &ContactTrace, leap: &Leap) -> Result<FoundJump, JumpError> {
+    let takeoff = bracket(trace, &leap.takeoff, TAKEOFF_MODEL_S);
+    let landing = bracket(trace, &leap.landing, LANDING_MODEL_S);
+    let mut flags = Vec::new();
+    if takeoff.whole_frames || landing.whole_frames {
+        flags.push(Flag::WholeFramesOnly);
+    }
+    if takeoff.gap || landing.gap {
+        flags.push(Flag::DroppedNearEvent);
+    }
+    flags.extend(Flag::for_frame_rate(1.0 / trace.spacing_s));
+    Ok(FoundJump {
+        flight: Flight::new(takeoff.event()?, landing.event()?)?,
+        frames: EventFrames {
+            takeoff: takeoff.frames,
+            landing: landing.frames,
+        },
+        flags,
+        certainty: leap.certainty(),
+    })
+}
+
+/// What the models of toe and sole leave open, standard uncertainty in seconds:
+/// at take-off half the spread of the toe's run-up, at landing the give of sole
+/// and floor (feet on rigid simulated floors touched 0 to 1.5 ms before it showed).
+const TAKEOFF_MODEL_S: f64 = 0.001_25;
+const LANDING_MODEL_S: f64 = 0.000_8;
+/// Share of a frame that matching and blur leave open, standard uncertainty.
+const OF_A_FRAME: f64 = 0.06;
+
+/// An event between two frames.
+struct Bracket {
+    earliest_s: f64,
+    best_s: f64,
+    latest_s: f64,
+    u_s: f64,
+    frames: (FrameIndex, FrameIndex),
+    whole_frames: bool,
+    gap: bool,
+}
+
+/// Frames that surely lie before and after the event, and the fit between them.
+fn bracket(trace: &ContactTrace, event: &FootEvent, model_s: f64) -> Bracket {
+    const SURE: f64 = 3.0;
+    let votes = (event.votes as f64).clamp(1.0, 4.0);
+    let matching = OF_A_FRAME * trace.spacing_s;
+    let u_s = (event.spread_s.powi(2) / votes + matching.powi(2) + model_s.powi(2)).sqrt();
+    let whole_frames = event.certainty() < FIT_CERTAINTY;
+    let margin = if whole_frames {
+        trace.spacing_s
+    } else {
+        SURE * u_s
+    };
+    let times = &trace.times_s;
+    let last = times.len().saturating_sub(1);
+    let before = times
+        .partition_point(|&t| t <= event.t_s - margin)
+        .saturating_sub(1);
+    let after = times.partition_point(|&t| t < event.t_s + margin).min(last);
+    let here = times
+        .partition_point(|&t| t <= event.t_s)
+        .clamp(1, last.max(1));
+    let spacing = times
+        .get(here)
+        .zip(times.get(here - 1))
+        .map_or(0.0, |(b, a)| b - a);
+    Bracket {
+        earliest_s: times[before].min(event.t_s),
+        best_s: event.t_s,
+        latest_s: times[after].max(event.t_s),
+        u_s,
+        frames: (trace.indices[before], trace.indices[after]),
+        whole_frames,
+        gap: spacing > 1.6 * trace.spacing_s,
+    }
+}
+
+impl Bracket {
+    fn event(&self) -> Result<Event, JumpError> {
+        let at = CaptureTime::from_seconds;
+        if self.whole_frames {
+            return Event::between_frames(at(self.earliest_s), at(self.latest_s));
+        }
+        let u = StandardUncertainty(Span::from_seconds(self.u_s));
+        Event::fitted(at(self.earliest_s), at(self.best_s), at(self.latest_s), u)
+    }
+}

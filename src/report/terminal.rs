@@ -1,0 +1,302 @@
+//! The text that a person reads in the terminal: plain words within 80 columns.
+
+mod numbers;
+mod wrap;
+
+use super::model::{Clock, Document, Failure, Inspection, Jump};
+use crate::units::{Bounds, CaptureTime, Metres};
+use numbers::{decimals, fixed, outward, range};
+use wrap::{COLUMNS, elided, hanging, harmless, wrapped};
+
+/// Unit of lengths in the text.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Units {
+    /// Centimetres.
+    #[default]
+    Metric,
+    /// Inches.
+    Imperial,
+}
+
+impl Units {
+    /// Length of one inch (25.4 mm by the international agreement of 1959).
+    const INCH_M: f64 = 0.0254;
+
+    fn of(self, length: Metres) -> f64 {
+        match self {
+            Units::Metric => length.centimetres(),
+            Units::Imperial => length.metres() / Self::INCH_M,
+        }
+    }
+
+    const fn symbol(self) -> &'static str {
+        match self {
+            Units::Metric => "cm",
+            Units::Imperial => "in",
+        }
+    }
+}
+
+/// What the reader asked for.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct TextOptions {
+    /// Unit of lengths.
+    pub units: Units,
+    /// Whether to take the uncertainty apart.
+    pub details: bool,
+    /// Whether to use colour (ANSI escapes).
+    pub colour: bool,
+}
+
+impl TextOptions {
+    fn bold(&self, text: &str) -> String {
+        self.painted("1", text)
+    }
+
+    fn alert(&self, text: &str) -> String {
+        self.painted("33", text)
+    }
+
+    fn painted(&self, code: &str, text: &str) -> String {
+        if self.colour {
+            format!("\u{1b}[{code}m{text}\u{1b}[0m")
+        } else {
+            text.to_owned()
+        }
+    }
+}
+
+/// The result of one clip for standard output; each line ends with a line feed.
+///
+/// Warnings are not in it: see [`warnings_text`].
+pub fn clip_text(document: &Document, options: TextOptions) -> String {
+    let mut text = options.bold(&elided(&document.clip, COLUMNS)) + "\n";
+    if let Some(failure) = &document.error {
+        text += &failure_text(failure, options);
+        return text;
+    }
+    if document.jumps.is_empty() {
+        text += &wrapped(
+            "  ",
+            "No jump found: the feet never left the floor for long enough.",
+        );
+        return text;
+    }
+    for jump in &document.jumps {
+        text += &jump_text(jump, options);
+    }
+    let mut definitions: Vec<&str> = Vec::new();
+    for jump in &document.jumps {
+        if !definitions.contains(&jump.definition.as_str()) {
+            definitions.push(&jump.definition);
+        }
+    }
+    for definition in definitions {
+        text += &wrapped("Height means: ", definition);
+    }
+    text
+}
+
+/// The warnings on one clip for standard error; empty if there are none.
+pub fn warnings_text(document: &Document, options: TextOptions) -> String {
+    let mut text = String::new();
+    for warning in &document.warnings {
+        let lines = format!("{}: {warning}", harmless(&document.clip));
+        text += &options.alert("warning: ");
+        text += &hanging(9, &lines);
+    }
+    text
+}
+
+/// Why a clip could not be measured, with the remedy.
+fn failure_text(failure: &Failure, options: TextOptions) -> String {
+    format!(
+        "  {}{}  hint:  {}",
+        options.alert("error: "),
+        hanging(9, &failure.message),
+        hanging(9, &failure.hint)
+    )
+}
+
+fn jump_text(jump: &Jump, options: TextOptions) -> String {
+    let mut text = height_text(jump, options) + &times_text(jump);
+    if let Some(posture) = &jump.posture {
+        let u = options.units.of(posture.u_m.0);
+        let places = decimals(u, 0, 2);
+        let line = format!(
+            "Bent legs at landing may account for about {} {unit} of this (standard \
+             uncertainty {} {unit}); it is not taken off.",
+            fixed(options.units.of(posture.overstatement_m), places),
+            fixed(u, places),
+            unit = options.units.symbol(),
+        );
+        text += &wrapped("  ", &line);
+    }
+    if options.details {
+        text += &details_text(jump, options);
+    }
+    for flag in &jump.flags {
+        text += &format!("  {} {}", options.alert("!"), hanging(4, &flag.advice));
+    }
+    text
+}
+
+/// The headline: height, 95 % interval, bounds.
+fn height_text(jump: &Jump, options: TextOptions) -> String {
+    let units = options.units;
+    let places = decimals(units.of(jump.height_u_m.0), 0, 2);
+    let (interval, bounds) = (jump.height_interval95_m, jump.height_bounds_m);
+    let unit = units.symbol();
+    let height = format!("{} {unit}", fixed(units.of(jump.height_m), places));
+    let sure = format!(
+        "(95 %: {} {unit};",
+        range(units.of(interval.lo), units.of(interval.hi), places)
+    );
+    let possible = format!(
+        "cannot be outside {} {unit})",
+        outward(units.of(bounds.lo()), units.of(bounds.hi()), places)
+    );
+    let lead = format!("Jump {}  ", jump.number);
+    let start = lead.len() + height.len() + 2;
+    let one_line = start + sure.len() + 1 + possible.len() <= COLUMNS;
+    let joint = if one_line {
+        " ".to_owned()
+    } else {
+        format!("\n{}", " ".repeat(start + 1))
+    };
+    format!("{lead}{}  {sure}{joint}{possible}\n", options.bold(&height))
+}
+
+/// Time in the air and both events.
+fn times_text(jump: &Jump) -> String {
+    let places = decimals(jump.flight_time_u_s.0.seconds(), 2, 4);
+    let interval = jump.flight_time_interval95_s;
+    let mut text = format!(
+        "  Flight time  {} s  (95 %: {} s)\n",
+        fixed(jump.flight_time_s.seconds(), places),
+        range(interval.lo.seconds(), interval.hi.seconds(), places)
+    );
+    let moment = |time: CaptureTime, bounds: Bounds<CaptureTime>| {
+        // Half the bounds' width stands in for the uncertainty of one event.
+        fixed(
+            time.seconds(),
+            decimals(0.5 * bounds.width().seconds(), 2, 4),
+        )
+    };
+    text += &format!(
+        "  Take-off at {} s, landing at {} s\n",
+        moment(jump.takeoff_s, jump.takeoff_bounds_s),
+        moment(jump.landing_s, jump.landing_bounds_s)
+    );
+    if let Some(contact) = jump.contact_time_s {
+        text += &format!("  Contact time {} s", fixed(contact.seconds(), places));
+        if let Some(rsi) = jump.rsi_m_s {
+            text += &format!(", reactive strength index {} m/s", fixed(rsi, 2));
+        }
+        text.push('\n');
+    }
+    text
+}
+
+/// The budget line by line, take-off velocity and gravity.
+fn details_text(jump: &Jump, options: TextOptions) -> String {
+    const SOURCE_COLUMNS: usize = 48;
+    let unit = options.units.symbol();
+    let total = options.units.of(jump.height_u_m.0);
+    let places = decimals(total, 0, 2) + 1;
+    let mut text = format!(
+        "  {:<SOURCE_COLUMNS$}  standard uncertainty\n",
+        "Where the uncertainty of the height comes from"
+    );
+    let lines = jump
+        .budget
+        .iter()
+        .map(|line| (line.source.as_str(), line.u_m));
+    for (source, u) in lines.chain([("together", jump.height_u_m)]) {
+        let source = elided(source, SOURCE_COLUMNS - 2);
+        let share = fixed(options.units.of(u.0), places);
+        text += &format!("    {source:<46}  {share:>9} {unit}\n");
+    }
+    text += &format!(
+        "  Take-off velocity {} m/s\n",
+        fixed(jump.takeoff_velocity_m_s, 2)
+    );
+    let gravity = format!(
+        "Gravity {} m/s² ({})",
+        jump.gravity_m_s2, jump.gravity_source
+    );
+    text + &wrapped("  ", &gravity)
+}
+
+/// What a clip is and how well a jump in it can be measured.
+pub fn inspection_text(clip: &Inspection, options: TextOptions) -> String {
+    let mut text = options.bold(&elided(&clip.clip, COLUMNS)) + "\n";
+    let mut line = |name: &str, value: &str| {
+        text += &wrapped(&format!("  {name:<15}"), value);
+    };
+    let turned = match clip.rotation_deg {
+        0 => "stored upright".to_owned(),
+        turn => format!("stored turned, shown after {turn}° clockwise"),
+    };
+    line("Codec", &clip.codec);
+    line(
+        "Picture",
+        &format!("{} x {} px, {turned}", clip.width_px, clip.height_px),
+    );
+    for (name, value) in clock_lines(clip) {
+        line(name, &value);
+    }
+    for (name, value) in &clip.tags {
+        line("Tag", &format!("{name} = {value}"));
+    }
+    let units = options.units;
+    let places = decimals(units.of(clip.reference_u_m.0), 1, 2);
+    let precision = format!(
+        "A {} {unit} jump filmed like this: height within ±{} {unit} for certain, standard \
+         uncertainty {} {unit}.",
+        fixed(units.of(clip.reference_height_m), 0),
+        fixed(units.of(clip.reference_bound_m), places),
+        fixed(units.of(clip.reference_u_m.0), places),
+        unit = units.symbol(),
+    );
+    text + &wrapped("  ", &precision)
+}
+
+/// The part of an inspection that says how the clip keeps time.
+fn clock_lines(clip: &Inspection) -> Vec<(&'static str, String)> {
+    let Clock {
+        nominal_fps,
+        capture_fps,
+        source,
+        dropped,
+        repeated,
+    } = &clip.clock;
+    let fps = |rate: f64| format!("{} frames per second", fixed(rate, 2));
+    let nominal = nominal_fps.map_or("not stated".to_owned(), fps);
+    let played = format!("{} by its time stamps", fps(clip.measured_fps));
+    vec![
+        ("Nominal rate", nominal),
+        ("Measured rate", played),
+        (
+            "Capture rate",
+            format!("{} (from {source})", fps(*capture_fps)),
+        ),
+        (
+            "Jitter",
+            format!(
+                "{} ms from frame to frame",
+                fixed(clip.jitter_s.millis(), 2)
+            ),
+        ),
+        ("Dropped", frames(*dropped)),
+        ("Repeated", frames(*repeated)),
+    ]
+}
+
+fn frames(count: usize) -> String {
+    match count {
+        0 => "no frames".to_owned(),
+        1 => "1 frame".to_owned(),
+        _ => format!("{count} frames"),
+    }
+}
