@@ -151,26 +151,80 @@ impl Template {
         })
     }
 
-    /// Correlation with the picture round (`x`, `y`); the tile must fit inside.
-    fn likeness(&self, picture: &Grey, x: usize, y: usize) -> f32 {
-        let width = 2 * self.half.w + 1;
-        let (mut sum, mut square, mut product) = (0.0f32, 0.0f32, 0.0f32);
-        for (row, mine) in (y - self.half.h..=y + self.half.h).zip(self.values.chunks_exact(width))
-        {
-            let part = &picture.row(row)[x - self.half.w..=x + self.half.w];
-            let (mut row_sum, mut row_square, mut row_product) = (0.0f32, 0.0f32, 0.0f32);
-            for (&p, &m) in part.iter().zip(mine) {
-                let p = f32::from(p);
-                row_sum += p;
-                row_square += p * p;
-                row_product += p * m;
-            }
-            sum += row_sum;
-            square += row_square;
-            product += row_product;
+    /// Correlations with the picture for all centres of the window, row by row.
+    fn likenesses(&self, picture: &Grey, window: &Window) -> Vec<f32> {
+        let mut map = Vec::with_capacity(window.width() * window.height());
+        let mut scan = RowScan::new(self, window);
+        for y in window.y.0..=window.y.1 {
+            scan.run(picture, y, &mut map);
         }
-        let spread = square - sum * sum / self.values.len() as f32;
-        product / (self.norm * spread.max(1.0).sqrt())
+        map
+    }
+}
+
+/// Correlates a template along one row of centres; its buffers are used again.
+///
+/// All centres of the row go through each template pixel together, so that the
+/// inner loops run over neighbours in memory.
+struct RowScan<'a> {
+    template: &'a Template,
+    left: usize,
+    centres: usize,
+    part: Vec<f32>,
+    products: Vec<f32>,
+    sums: Vec<f32>,
+    squares: Vec<f32>,
+}
+
+impl<'a> RowScan<'a> {
+    fn new(template: &'a Template, window: &Window) -> Self {
+        let centres = window.width();
+        Self {
+            template,
+            left: window.x.0 - template.half.w,
+            centres,
+            part: vec![0.0; centres + 2 * template.half.w],
+            products: vec![0.0; centres],
+            sums: vec![0.0; centres],
+            squares: vec![0.0; centres],
+        }
+    }
+
+    fn run(&mut self, picture: &Grey, y: usize, out: &mut Vec<f32>) {
+        let half = self.template.half;
+        let width = 2 * half.w + 1;
+        self.products.fill(0.0);
+        self.sums.fill(0.0);
+        self.squares.fill(0.0);
+        let mut mine = self.template.values.chunks_exact(width);
+        for row in y - half.h..=y + half.h {
+            let row = &picture.row(row)[self.left..self.left + self.part.len()];
+            for (p, &v) in self.part.iter_mut().zip(row) {
+                *p = f32::from(v);
+            }
+            self.add_row(mine.next().unwrap_or_default());
+        }
+        let count = self.template.values.len() as f32;
+        out.extend((0..self.centres).map(|k| {
+            let spread = self.squares[k] - self.sums[k] * self.sums[k] / count;
+            self.products[k] / (self.template.norm * spread.max(1.0).sqrt())
+        }));
+    }
+
+    fn add_row(&mut self, mine: &[f32]) {
+        for (j, &m) in mine.iter().enumerate() {
+            let part = &self.part[j..j + self.centres];
+            let sums = self
+                .products
+                .iter_mut()
+                .zip(&mut self.sums)
+                .zip(&mut self.squares);
+            for (((product, sum), square), &p) in sums.zip(part) {
+                *product += m * p;
+                *sum += p;
+                *square += p * p;
+            }
+        }
     }
 }
 
@@ -181,6 +235,14 @@ struct Window {
 }
 
 impl Window {
+    fn width(&self) -> usize {
+        self.x.1 - self.x.0 + 1
+    }
+
+    fn height(&self) -> usize {
+        self.y.1 - self.y.0 + 1
+    }
+
     /// Limits the wanted window to where the tile fits; `None` when too little is left.
     fn new(picture: &Grey, half: Half, x: (f64, f64), y: (f64, f64)) -> Option<Self> {
         let clamp = |(lo, hi): (f64, f64), margin: usize, size: usize| {
@@ -280,11 +342,8 @@ fn extend(
 
 /// Best place of the tile in the window, below one pixel.
 fn find(template: &Template, picture: &Grey, window: &Window) -> Option<PathPoint> {
-    let (w, h) = (window.x.1 - window.x.0 + 1, window.y.1 - window.y.0 + 1);
-    let mut map = Vec::with_capacity(w * h);
-    for y in window.y.0..=window.y.1 {
-        map.extend((window.x.0..=window.x.1).map(|x| template.likeness(picture, x, y)));
-    }
+    let (w, h) = (window.width(), window.height());
+    let map = template.likenesses(picture, window);
     let (best, &peak) = map.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1))?;
     let (ix, iy) = (best % w, best / w);
     if f64::from(peak) < LOST {
