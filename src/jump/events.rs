@@ -43,7 +43,7 @@ const LEAST_CERTAINTY: f64 = 0.08;
 const FIT_CERTAINTY: f64 = 0.16;
 /// Largest ratio of the speeds at both ends, as a natural logarithm: a foot
 /// that falls from a box or steps off leaves more slowly than it lands.
-const UNLIKE_SPEEDS: f64 = 0.45;
+const UNLIKE_SPEEDS: f64 = 0.36;
 /// Largest difference in level of take-off and landing, in metres: more is a
 /// box or a stair. Landing nearer or farther than the take-off shifts the row too.
 const HIGHEST_STEP_M: f64 = 0.15;

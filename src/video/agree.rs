@@ -173,7 +173,9 @@ fn hinge_of(path: &Path, contact: Contact, seen: &Expected) -> Option<Hinge> {
     if contact == Contact::Before {
         prior.run_up_s = Some(TOE_RUN_UP_S);
     }
-    fit_hinge(&near, &prior, (rough.t - 0.02, rough.t + 0.02))
+    // A hinge at the end of its range is none: the path only seems to bend there.
+    let range = (rough.t - 0.02, rough.t + 0.02);
+    fit_hinge(&near, &prior, range).filter(|h| h.t - range.0 > 1e-3 && range.1 - h.t > 1e-3)
 }
 
 /// How far a hinge tells of a foot that stood and flew.

@@ -5,9 +5,8 @@
 
 use super::agree::{Expected, FootEvent, agree};
 use super::arc::{Arc, ArcFrame, find_arcs};
-use super::grey::Grey;
 use super::motion::MotionBuilder;
-use super::tiles::{Chase, Contact, Path, follow};
+use super::tiles::{Chase, Contact, Film, Path, follow};
 use super::zone::{Zone, shrink};
 use crate::units::FrameIndex;
 
@@ -60,9 +59,8 @@ impl Leap {
 /// Collects the watched part of each frame.
 pub(in crate::video) struct Watch {
     zone: Zone,
-    times: Vec<f64>,
     indices: Vec<FrameIndex>,
-    fine: Vec<Grey>,
+    film: Film,
     motion: MotionBuilder,
 }
 
@@ -70,9 +68,8 @@ impl Watch {
     pub(in crate::video) fn new(zone: Zone) -> Self {
         Self {
             zone,
-            times: Vec::new(),
             indices: Vec::new(),
-            fine: Vec::new(),
+            film: Film::default(),
             motion: MotionBuilder::default(),
         }
     }
@@ -89,9 +86,8 @@ impl Watch {
         let fine = shrink(luma, w, h, depth, self.zone.fine);
         let coarse = shrink(luma, w, h, depth, self.zone.coarse);
         if let (Some(fine), Some(coarse)) = (fine, coarse) {
-            self.times.push(time_s);
             self.indices.push(index);
-            self.fine.push(fine);
+            self.film.push(time_s, fine);
             self.motion.push(time_s, coarse);
         }
     }
@@ -109,13 +105,12 @@ impl Watch {
             (patch_top + patch_height).ceil() as usize,
         );
         let mut motion = slice.curve(rows.0, rows.1);
-        if !self.times.is_empty() {
+        if !self.indices.is_empty() {
             motion.insert(0, 0.0);
         }
         let tracker = Tracker {
-            times: &self.times,
-            frames: &self.fine,
-            spacing_s: median_spacing(&self.times),
+            film: &self.film,
+            spacing_s: median_spacing(self.film.times()),
             patch_height: self.zone.patch_rows(self.zone.fine).1,
             fine_per_coarse: f64::from(self.zone.coarse) / f64::from(self.zone.fine),
         };
@@ -129,7 +124,7 @@ impl Watch {
             leaps,
             spacing_s: tracker.spacing_s,
             patch_height_px: tracker.patch_height,
-            times_s: self.times,
+            times_s: self.film.times().to_vec(),
             indices: self.indices,
         }
     }
@@ -157,8 +152,7 @@ fn median_spacing(times: &[f64]) -> f64 {
 
 /// Follows the foot round both ends of a flight.
 struct Tracker<'a> {
-    times: &'a [f64],
-    frames: &'a [Grey],
+    film: &'a Film,
     spacing_s: f64,
     patch_height: f64,
     fine_per_coarse: f64,
@@ -382,19 +376,20 @@ impl Tracker<'_> {
             ),
             tiles,
         };
-        let paths = follow(self.times, self.frames, &chase);
+        let paths = follow(self.film, &chase);
         agree(&paths, contact, &seen).map(|event| (event, paths))
     }
 
     /// Frame nearest to a time, not the first or the last.
     fn nearest(&self, t: f64) -> Option<usize> {
-        let after = self.times.partition_point(|&x| x < t);
+        let times = self.film.times();
+        let after = times.partition_point(|&x| x < t);
         let k = match after {
             0 => 0,
-            k if k == self.times.len() => k - 1,
-            k if t - self.times[k - 1] < self.times[k] - t => k - 1,
+            k if k == times.len() => k - 1,
+            k if t - times[k - 1] < times[k] - t => k - 1,
             k => k,
         };
-        (k > 0 && k + 1 < self.times.len()).then_some(k)
+        (k > 0 && k + 1 < times.len()).then_some(k)
     }
 }

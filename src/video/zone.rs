@@ -25,7 +25,7 @@ const BESIDE: f64 = 0.5;
 const ABOVE: f64 = 3.0;
 const BELOW: f64 = 0.3;
 /// Patch heights wanted in the fine and the coarse picture, in pixels.
-const FINE_HEIGHT: f64 = 34.0;
+const FINE_HEIGHT: f64 = 60.0;
 const COARSE_HEIGHT: f64 = 24.0;
 
 impl Zone {
