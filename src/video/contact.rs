@@ -114,10 +114,7 @@ impl Watch {
             patch_height: self.zone.patch_rows(self.zone.fine).1,
             fine_per_coarse: f64::from(self.zone.coarse) / f64::from(self.zone.fine),
         };
-        let mut leaps: Vec<Leap> = find_arcs(&slice, &frame)
-            .iter()
-            .filter_map(|readings| tracker.best_of(readings))
-            .collect();
+        let mut leaps = tracker.leaps(&find_arcs(&slice, &frame));
         leaps.sort_by(|a, b| a.takeoff.t_s.total_cmp(&b.takeoff.t_s));
         ContactTrace {
             motion,
@@ -168,6 +165,11 @@ struct Guess {
 }
 
 impl Guess {
+    fn overlaps(&self, other: &Guess) -> bool {
+        self.takeoff_s < other.takeoff_s + other.flight_s
+            && other.takeoff_s < self.takeoff_s + self.flight_s
+    }
+
     /// What two events make of the guess; `None` when they leave no flight.
     fn told(mut self, takeoff: &FootEvent, landing: &FootEvent) -> Option<Self> {
         let speed = (takeoff.speed_px_s * landing.speed_px_s).sqrt();
@@ -203,30 +205,39 @@ impl Care {
 }
 
 impl Tracker<'_> {
-    /// Looks at each reading with a few tiles, then closely at the most certain.
-    fn best_of(&self, readings: &[Arc]) -> Option<Leap> {
-        let mut best: Option<(f64, Guess, f64)> = None;
-        for arc in readings {
+    /// Looks at each reading with a few tiles, then closely at the most certain
+    /// of those that cannot both be true.
+    fn leaps(&self, arcs: &[Arc]) -> Vec<Leap> {
+        const FAINT: f64 = 0.03;
+        let mut seen: Vec<(f64, Guess, f64)> = Vec::new();
+        for arc in arcs {
             let guess = Guess {
                 takeoff_s: arc.takeoff_s,
                 flight_s: arc.flight_s,
                 px_per_m: arc.rows_per_m * self.fine_per_coarse,
                 floor_px: arc.floor_row * self.fine_per_coarse,
             };
-            let Some((certainty, guess)) = self.explore(guess) else {
+            if seen
+                .iter()
+                .any(|(c, g, _)| *c >= SETTLED && g.overlaps(&guess))
+            {
                 continue;
-            };
-            if best.is_none_or(|b| certainty > b.0) {
-                best = Some((certainty, guess, arc.evidence));
             }
-            if certainty >= SETTLED {
-                break;
+            if let Some((certainty, guess)) = self.explore(guess)
+                && certainty >= FAINT
+            {
+                seen.push((certainty, guess, arc.evidence));
             }
         }
-        let (certainty, guess, evidence) = best?;
-        (certainty > 0.0)
-            .then(|| self.settle(guess, evidence))
-            .flatten()
+        seen.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let mut leaps: Vec<(Guess, Leap)> = Vec::new();
+        for (_, guess, evidence) in seen {
+            if leaps.iter().any(|(g, _)| g.overlaps(&guess)) {
+                continue;
+            }
+            leaps.extend(self.settle(guess, evidence).map(|leap| (guess, leap)));
+        }
+        leaps.into_iter().map(|(_, leap)| leap).collect()
     }
 
     /// A quick look at both ends of a reading: how certain, and what it makes of the guess.

@@ -77,6 +77,8 @@ impl Film {
     }
 }
 
+/// Likeness below which a tile is cut anew.
+const UNLIKE: f64 = 0.93;
 /// Worst likeness at which a tile still counts as found.
 const LOST: f64 = 0.6;
 
@@ -273,6 +275,18 @@ impl Tile {
         })
     }
 
+    /// The tile as it looks where it was found; `None` too near the edge.
+    fn recut(film: &Film, frame: usize, found: &PathPoint, half: Half) -> Option<Self> {
+        let (x, y) = (found.x.round() as usize, found.y.round() as usize);
+        let picture = &film.frames[frame];
+        // One pixel to spare: half-size pictures round down.
+        let inside = x > half.w + 1
+            && y > half.h + 1
+            && x + half.w + 2 < picture.width()
+            && y + half.h + 2 < picture.height();
+        inside.then(|| Self::cut(film, frame, x, y, half)).flatten()
+    }
+
     /// Best place in the window, below one pixel.
     fn find(
         &self,
@@ -379,6 +393,10 @@ impl Walk<'_> {
         let (away, towards) = self.chase.reach_s;
         let reach = if to_contact { towards } else { away };
         let mut last = first;
+        // A foot turns: a tile that has grown unlike its first sighting is cut anew
+        // where it was last found; `drift` keeps what rounding to pixels left over.
+        let mut fresh: Option<Tile> = None;
+        let mut drift = (0.0, 0.0);
         for k in order {
             let t = self.film.times[k];
             if (t - first.t).abs() > reach {
@@ -393,15 +411,27 @@ impl Walk<'_> {
             };
             let side = (0.35 * step + 2.0).clamp(3.0, 12.0);
             let columns = (last.x.round() - side, last.x.round() + side);
-            let Some(found) = self.tile.find(self.film, k, columns, rows) else {
+            let tile = fresh.as_ref().unwrap_or(self.tile);
+            let without = |(lo, hi): (f64, f64), drift: f64| (lo - drift, hi - drift);
+            let (columns, rows) = (without(columns, drift.0), without(rows, drift.1));
+            let Some(found) = tile.find(self.film, k, columns, rows) else {
                 return;
             };
             last = PathPoint {
                 frame: k,
                 t,
-                ..found
+                x: found.x + drift.0,
+                y: found.y + drift.1,
+                likeness: found.likeness,
             };
             path.push(last);
+            if found.likeness < UNLIKE
+                && let Some(cut) = Tile::recut(self.film, k, &found, tile.full.half)
+            {
+                drift.0 += found.x - cut.full.x as f64;
+                drift.1 += found.y - cut.full.y as f64;
+                fresh = Some(cut);
+            }
         }
     }
 }
