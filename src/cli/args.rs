@@ -6,12 +6,12 @@ use std::path::PathBuf;
 use clap::error::ErrorKind;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
-use super::floor::FloorSpec;
 use super::workflow::{MeasureOptions, wording};
 use super::{Outcome, output};
 use crate::jump::Gravity;
 use crate::report::model::Failure;
 use crate::report::terminal::Units;
+use crate::video::PatchSpec;
 
 #[derive(Parser)]
 #[command(name = "underfoot", version, about, long_about = None, propagate_version = false)]
@@ -28,10 +28,28 @@ const AFTER_HELP: &str = "\
 Exit status: 0 done, at least one jump can be used; 1 no jump that can be used; \
 2 wrong call or failure.";
 
+/// Shown to a person who typed nothing but the program's name.
+const WELCOME: &str = "\
+underfoot measures how high a person jumped, from an ordinary clip.
+
+  underfoot measure jump.mp4     how high, with bounds
+  underfoot mark jump.mp4        show the floor with a ruler, to mark the feet by
+  underfoot inspect jump.mp4     what the clip is, how well it can be measured
+  underfoot samples DIR          film sample clips to try it with
+
+hint: begin with `underfoot measure` and a clip; `underfoot --help` tells more
+";
+
 #[derive(Subcommand)]
 enum RawCommand {
     /// Measure the jumps in clips
     Measure(RawMeasure),
+    /// Show what a clip is, how it keeps time and how well it can be measured
+    Inspect(RawInspect),
+    /// Write a still with a pixel ruler and suggest a floor patch
+    Mark(RawMark),
+    /// Film the sample clips, whose truth is known
+    Samples(RawSamples),
 }
 
 #[derive(Clone, Copy, ValueEnum)]
@@ -40,14 +58,27 @@ enum RawUnits {
     In,
 }
 
+impl From<RawUnits> for Units {
+    fn from(raw: RawUnits) -> Self {
+        match raw {
+            RawUnits::Cm => Units::Metric,
+            RawUnits::In => Units::Imperial,
+        }
+    }
+}
+
 #[derive(Args)]
 struct RawMeasure {
     /// Clips, or folders of clips
     #[arg(value_name = "CLIP", required = true)]
     clips: Vec<PathBuf>,
-    /// Where the feet stand, in pixels of the upright picture
-    #[arg(long, value_name = "X,Y,W,H", value_parser = FloorSpec::parse)]
-    floor: Option<FloorSpec>,
+    /// Where the feet stand, in pixels of the upright picture or per cent of it;
+    /// kept beside the clip for next time
+    #[arg(long, value_name = "X,Y,W,H", value_parser = PatchSpec::parse)]
+    floor: Option<PatchSpec>,
+    /// Keep nothing beside the clips
+    #[arg(long)]
+    no_keep: bool,
     #[command(flatten)]
     clock: RawClock,
     /// Gravity at the place of the jump, in m/s²; 9.80665 unless stated
@@ -92,10 +123,87 @@ struct RawClock {
     threads: Option<u16>,
 }
 
+#[derive(Args)]
+struct RawInspect {
+    /// Clips, or folders of clips
+    #[arg(value_name = "CLIP", required = true)]
+    clips: Vec<PathBuf>,
+    #[command(flatten)]
+    clock: RawClock,
+    /// Print one line of JSON for each clip
+    #[arg(long)]
+    json: bool,
+    /// Unit of heights in the text
+    #[arg(long, value_name = "UNIT", default_value = "cm")]
+    units: RawUnits,
+}
+
+#[derive(Args)]
+struct RawMark {
+    /// The clip
+    clip: PathBuf,
+    /// Draw this patch, and keep it beside the clip, instead of suggesting one
+    #[arg(long, value_name = "X,Y,W,H", value_parser = PatchSpec::parse)]
+    floor: Option<PatchSpec>,
+    /// The picture's name; CLIP with the ending .mark.png unless stated
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+    /// Overwrite a picture that this program did not make
+    #[arg(long)]
+    force: bool,
+    /// Keep the suggestion beside the clip, as if it had been looked at
+    #[arg(long)]
+    keep: bool,
+    #[command(flatten)]
+    clock: RawClock,
+}
+
+#[derive(Args)]
+struct RawSamples {
+    /// The folder; made if it is not there
+    #[arg(value_name = "DIR")]
+    folder: PathBuf,
+    /// Overwrite files that this program did not make
+    #[arg(long)]
+    force: bool,
+}
+
 /// A command that can be carried out.
 pub(super) enum Command {
     /// Measure clips.
     Measure(Measure),
+    /// Say what clips are.
+    Inspect(Inspect),
+    /// Write a still and suggest a patch.
+    Mark(Mark),
+    /// Film the samples.
+    Samples(Samples),
+}
+
+/// Everything `inspect` needs to know.
+pub(super) struct Inspect {
+    pub(super) clips: Vec<PathBuf>,
+    pub(super) capture_fps: Option<f64>,
+    pub(super) threads: usize,
+    pub(super) json: bool,
+    pub(super) units: Units,
+}
+
+/// Everything `mark` needs to know.
+pub(super) struct Mark {
+    pub(super) clip: PathBuf,
+    pub(super) floor: Option<PatchSpec>,
+    pub(super) out: Option<PathBuf>,
+    pub(super) force: bool,
+    pub(super) keep: bool,
+    pub(super) capture_fps: Option<f64>,
+    pub(super) threads: usize,
+}
+
+/// Everything `samples` needs to know.
+pub(super) struct Samples {
+    pub(super) folder: PathBuf,
+    pub(super) force: bool,
 }
 
 /// Everything `measure` needs to know.
@@ -112,6 +220,11 @@ pub(super) struct Measure {
 
 /// Reads the arguments; what cannot be used is complained of here.
 pub(super) fn parse(arguments: impl IntoIterator<Item = OsString>) -> Result<Command, Outcome> {
+    let arguments: Vec<OsString> = arguments.into_iter().collect();
+    if arguments.len() < 2 {
+        output::murmur(WELCOME);
+        return Err(Outcome::Failed);
+    }
     let raw = Raw::try_parse_from(arguments).map_err(explain)?;
     crate::video::decoder_messages(raw.verbose);
     checked(raw.command).map_err(|failure| {
@@ -129,10 +242,6 @@ fn explain(error: clap::Error) -> Outcome {
                 Err(_) => Outcome::Failed,
             }
         }
-        ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
-            output::murmur(&error.render().to_string());
-            Outcome::Failed
-        }
         _ => {
             let text = error.render().to_string();
             let text = text.split("\nFor more information").next().unwrap_or(&text);
@@ -146,9 +255,29 @@ fn explain(error: clap::Error) -> Outcome {
 }
 
 fn checked(raw: RawCommand) -> Result<Command, Failure> {
-    match raw {
-        RawCommand::Measure(raw) => measure(raw).map(Command::Measure),
-    }
+    Ok(match raw {
+        RawCommand::Measure(raw) => Command::Measure(measure(raw)?),
+        RawCommand::Inspect(raw) => Command::Inspect(Inspect {
+            clips: raw.clips,
+            capture_fps: capture_fps(&raw.clock)?,
+            threads: threads(&raw.clock),
+            json: raw.json,
+            units: raw.units.into(),
+        }),
+        RawCommand::Mark(raw) => Command::Mark(Mark {
+            clip: raw.clip,
+            floor: raw.floor,
+            out: raw.out,
+            force: raw.force,
+            keep: raw.keep,
+            capture_fps: capture_fps(&raw.clock)?,
+            threads: threads(&raw.clock),
+        }),
+        RawCommand::Samples(raw) => Command::Samples(Samples {
+            folder: raw.folder,
+            force: raw.force,
+        }),
+    })
 }
 
 fn measure(raw: RawMeasure) -> Result<Measure, Failure> {
@@ -159,6 +288,7 @@ fn measure(raw: RawMeasure) -> Result<Measure, Failure> {
     };
     let options = MeasureOptions {
         floor: raw.floor,
+        keep: !raw.no_keep,
         capture_fps: capture_fps(&raw.clock)?,
         gravity: gravity.map_err(wording::jump_failure)?,
         threads: 1,
@@ -169,10 +299,7 @@ fn measure(raw: RawMeasure) -> Result<Measure, Failure> {
         options,
         json: raw.json,
         details: raw.details,
-        units: match raw.units {
-            RawUnits::Cm => Units::Metric,
-            RawUnits::In => Units::Imperial,
-        },
+        units: raw.units.into(),
         pictures: raw.pictures,
         threads: threads(&raw.clock),
     })

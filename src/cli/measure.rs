@@ -1,23 +1,27 @@
 //! `measure`: clips in, heights out, several clips at a time.
 
 use std::collections::BTreeMap;
+use std::path::PathBuf;
 use std::sync::mpsc;
 
 use rayon::prelude::*;
 
 use super::args::Measure;
 use super::files::{self, Wanted};
+use super::pictures::Place;
 use super::progress::Bars;
 use super::workflow::{self, MeasureOptions, Measurement};
-use super::{Outcome, output};
+use super::{Outcome, output, pictures, write};
 use crate::report::json;
 use crate::report::model::{Document, Failure};
-use crate::report::terminal::{TextOptions, clip_text, warnings_text};
+use crate::report::terminal::{TextOptions, clip_text};
 
 /// What became of one clip.
 struct Done {
     document: Document,
     outcome: Outcome,
+    /// The pictures written; `None` where none were wanted.
+    pictures: Option<Result<Vec<PathBuf>, Failure>>,
 }
 
 /// Measures the clips and prints each result as soon as those before it are out.
@@ -25,7 +29,11 @@ struct Done {
 /// # Errors
 /// When results cannot be written. Clips that cannot be measured are results.
 pub(super) fn run(call: &Measure) -> Result<Outcome, Failure> {
+    if let Some(folder) = &call.pictures {
+        write::folder(folder)?;
+    }
     let wanted = files::clips(&call.clips);
+    let stems = pictures::stems(wanted.iter().map(|(path, _)| path.as_path()));
     let jobs = wanted.len().clamp(1, call.threads);
     let options = MeasureOptions {
         threads: (call.threads / jobs).max(1),
@@ -41,17 +49,15 @@ pub(super) fn run(call: &Measure) -> Result<Outcome, Failure> {
     let bars = Bars::new();
     std::thread::scope(|scope| {
         let (sender, receiver) = mpsc::channel();
-        let (bars, wanted, options) = (&bars, &wanted, &options);
+        let (bars, options) = (&bars, &options);
+        let named = wanted.par_iter().zip(&stems).enumerate();
         scope.spawn(move || {
             pool.install(|| {
-                wanted
-                    .par_iter()
-                    .enumerate()
-                    .for_each_with(sender, |sender, (position, clip)| {
-                        let done = one(clip, call, options, bars);
-                        // Fails only when printing has stopped; then nobody wants it.
-                        let _ = sender.send((position, done));
-                    });
+                named.for_each_with(sender, |sender, (position, (clip, stem))| {
+                    let done = one(clip, stem, call, options, bars);
+                    // Fails only when printing has stopped; then nobody wants it.
+                    let _ = sender.send((position, done));
+                });
             });
         });
         print_in_order(receiver, call, bars)
@@ -59,20 +65,36 @@ pub(super) fn run(call: &Measure) -> Result<Outcome, Failure> {
 }
 
 /// Measures one clip; the evidence is let go before the next begins.
-fn one((path, usable): &Wanted, _call: &Measure, options: &MeasureOptions, bars: &Bars) -> Done {
+fn one(
+    (path, usable): &Wanted,
+    stem: &str,
+    call: &Measure,
+    options: &MeasureOptions,
+    bars: &Bars,
+) -> Done {
     if let Err(failure) = usable {
         let document = Document::failed(path.display().to_string(), failure.clone());
         return Done {
             document,
             outcome: Outcome::Failed,
+            pictures: None,
         };
     }
     let mut bar = bars.clip(path);
     let measured = workflow::measure(path, options, &mut bar);
+    let pictures = call.pictures.as_deref().map(|folder| {
+        let place = Place { folder, stem };
+        pictures::write(&measured, &place, options.threads)
+    });
     bar.finish();
+    let outcome = match &pictures {
+        Some(Err(_)) => Outcome::Failed,
+        _ => outcome(&measured),
+    };
     Done {
-        outcome: outcome(&measured),
         document: measured.document,
+        outcome,
+        pictures,
     }
 }
 
@@ -121,16 +143,13 @@ fn print(done: &Done, call: &Measure, first: bool) -> Result<(), Failure> {
         colour: output::wants_colour(),
     };
     let document = &done.document;
-    let plain = TextOptions {
-        colour: false,
-        ..text
-    };
-    output::murmur(&warnings_text(document, plain));
+    let clip = &document.clip;
+    output::warn(clip, &document.warnings);
     if let Some(error) = &document.error {
-        output::complain(&Failure {
-            message: format!("{}: {}", document.clip, error.message),
-            hint: error.hint.clone(),
-        });
+        output::complain_of(clip, error);
+    }
+    if let Some(Err(error)) = &done.pictures {
+        output::complain_of(clip, error);
     }
     if call.json {
         let line = json::to_line(document).map_err(workflow::failure)?;
@@ -140,5 +159,9 @@ fn print(done: &Done, call: &Measure, first: bool) -> Result<(), Failure> {
         return Ok(());
     }
     let gap = if first { "" } else { "\n" };
-    output::say(&format!("{gap}{}", clip_text(document, text)))
+    let mut result = format!("{gap}{}", clip_text(document, text));
+    for path in done.pictures.iter().flatten().flatten() {
+        result += &format!("Picture: {}\n", path.display());
+    }
+    output::say(&result)
 }

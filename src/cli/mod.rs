@@ -3,16 +3,20 @@
 
 mod args;
 mod files;
-mod floor;
+mod inspect;
+mod mark;
 mod measure;
 mod output;
+mod pictures;
 mod progress;
+mod samples;
 pub mod workflow;
+mod write;
 
 use std::ffi::OsString;
 use std::process::ExitCode;
 
-pub use floor::FloorSpec;
+use args::Command;
 
 /// What a run of the program came to; scripts can rely on the codes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -42,7 +46,10 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Err(outcome) => return outcome.into(),
     };
     let done = match command {
-        args::Command::Measure(options) => measure::run(&options),
+        Command::Measure(call) => measure::run(&call),
+        Command::Inspect(call) => inspect::run(&call),
+        Command::Mark(call) => mark::run(&call),
+        Command::Samples(call) => samples::run(&call),
     };
     done.unwrap_or_else(|failure| {
         output::complain(&failure);

@@ -3,6 +3,7 @@
 use std::io::{self, ErrorKind, IsTerminal, Write};
 
 use crate::report::model::Failure;
+use crate::report::terminal::{TextOptions, warning_lines};
 
 /// Writes a result.
 ///
@@ -31,6 +32,19 @@ pub(super) fn complain(failure: &Failure) {
         "error: {}\nhint: {}\n",
         failure.message, failure.hint
     ));
+}
+
+/// Writes the error of one clip with its remedy.
+pub(super) fn complain_of(clip: &str, failure: &Failure) {
+    complain(&Failure {
+        message: format!("{clip}: {}", failure.message),
+        hint: failure.hint.clone(),
+    });
+}
+
+/// Writes what a person should know of a clip.
+pub(super) fn warn(clip: &str, warnings: &[String]) {
+    murmur(&warning_lines(clip, warnings, TextOptions::default()));
 }
 
 /// Whether the reader of standard output sees colours and wants them.

@@ -56,6 +56,8 @@ impl Progress for Bar {
         if self.stage != Some(stage) {
             self.stage = Some(stage);
             self.bar.set_message(match stage {
+                Stage::Suggesting => "looking for the feet",
+                Stage::Filming => "filming",
                 Stage::Watching => "watching the floor",
                 Stage::TryingSlowMotion => "no jump so far; trying as slow motion",
             });

@@ -7,6 +7,8 @@
 mod document;
 mod doubt;
 mod flags;
+pub mod floor;
+mod inspect;
 pub(super) mod wording;
 
 use std::path::Path;
@@ -14,17 +16,21 @@ use std::path::Path;
 use crate::jump::{FoundJump, Gravity, find_jumps};
 use crate::report::model::{Document, Failure, SCHEMA};
 use crate::video::clip::Clip;
-use crate::video::{CaptureClock, ContactTrace, FloorPatch, Watched, watch};
+use crate::video::kept::PatchOrigin;
+use crate::video::{CaptureClock, ContactTrace, FloorPatch, PatchError, PatchSpec, Watched, watch};
 
-use super::floor::FloorSpec;
-pub use document::Situation;
+use document::Situation;
+use floor::Chosen;
+pub use inspect::{Inspected, inspect};
 pub use wording::failure;
 
 /// What the person stated.
 #[derive(Clone, Debug)]
 pub struct MeasureOptions {
     /// Where the feet stand; `None` to use the kept patch or a suggestion.
-    pub floor: Option<FloorSpec>,
+    pub floor: Option<PatchSpec>,
+    /// Whether a patch marked by hand is kept beside the clip for next time.
+    pub keep: bool,
     /// The camera's setting in frames per second; `None` to go by the file.
     pub capture_fps: Option<f64>,
     /// Gravity at the place of the jump.
@@ -39,6 +45,7 @@ impl Default for MeasureOptions {
     fn default() -> Self {
         Self {
             floor: None,
+            keep: false,
             capture_fps: None,
             gravity: Gravity::standard(),
             threads: 0,
@@ -50,10 +57,14 @@ impl Default for MeasureOptions {
 /// What the workflow is busy with.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Stage {
+    /// Looking for the feet where nobody marked the floor.
+    Suggesting,
     /// Decoding the clip and watching the floor patch.
     Watching,
     /// Looking again, as if the clip were slow motion.
     TryingSlowMotion,
+    /// Filming a sample.
+    Filming,
 }
 
 /// Is told how far a clip is.
@@ -138,13 +149,19 @@ fn fill(
     document.clock = Some(document::clock(clock.report()));
     document.warnings.extend(wording::of_clip(clip.facts()));
     document.warnings.extend(wording::of_clock(clock.report()));
-    let (patch, suggested) = choose_patch(&clip, options)?;
+    let chosen = choose_patch(document, &clip, &clock, options, progress)?;
+    let Some(Chosen { patch, origin, .. }) = chosen else {
+        return Err(failure(PatchError::NothingJumps));
+    };
     document.patch = Some([patch.x, patch.y, patch.w, patch.h]);
-    let of = clip.packets().map_err(failure)?.presented().len();
-    let watched = watch(&clip, &clock, patch, options.threads, &mut |done| {
-        progress.frames(Stage::Watching, done, of);
-    })
-    .map_err(failure)?;
+    let watched = watch_with(
+        &clip,
+        &clock,
+        patch,
+        options.threads,
+        Stage::Watching,
+        progress,
+    )?;
     if let Some(clock) = &mut document.clock {
         clock.repeated = watched.repeats.repeated.len();
     }
@@ -154,11 +171,16 @@ fn fill(
     if jumps.is_empty() {
         refuse_stillness(&watched.trace)?;
     }
+    if options.keep && origin == PatchOrigin::Marked {
+        document
+            .warnings
+            .extend(floor::keep(&clip, patch, origin).err());
+    }
     let situation = Situation {
         clock: &clock,
         watched: &watched,
         options,
-        suggested,
+        suggested: origin == PatchOrigin::Suggested,
     };
     let mut usable = 0;
     for (at, jump) in jumps.iter().enumerate() {
@@ -182,17 +204,48 @@ pub fn clock_of(clip: &Clip, capture_fps: Option<f64>) -> Result<CaptureClock, F
     CaptureClock::new(clip.facts(), table.presented(), capture_fps).map_err(failure)
 }
 
-/// The patch to watch, and whether nobody marked it.
-fn choose_patch(clip: &Clip, options: &MeasureOptions) -> Result<(FloorPatch, bool), Failure> {
-    let spec = options.floor.ok_or_else(|| Failure {
-        message: "no floor patch is marked".to_owned(),
-        hint: "say where the feet stand: --floor X,Y,W,H; `underfoot mark` shows the pixels"
-            .to_owned(),
-    })?;
-    Ok((spec.resolve(clip.facts().size)?, false))
+/// The patch to watch: stated, kept, suggested, or suggested as if the clip were
+/// slow motion that does not say so.
+fn choose_patch(
+    document: &mut Document,
+    clip: &Clip,
+    clock: &CaptureClock,
+    options: &MeasureOptions,
+    progress: &mut dyn Progress,
+) -> Result<Option<Chosen>, Failure> {
+    if let Some(known) = floor::known(clip, options.floor, &mut document.warnings)? {
+        return Ok(Some(known));
+    }
+    let suggestion = match floor::suggested(clip, clock, options.threads, progress)? {
+        Some(suggestion) => Some(suggestion),
+        None => doubt::suggested(clip, clock, options.threads, progress)?,
+    };
+    Ok(suggestion.map(|suggestion| {
+        document.warnings.push(floor::remark(suggestion.patch));
+        Chosen {
+            patch: suggestion.patch,
+            origin: PatchOrigin::Suggested,
+            kept: false,
+        }
+    }))
 }
 
-/// Least and usual motion of a patch in which a person moves, in grey levels.
+/// Watches the patch and passes on how far it is.
+fn watch_with(
+    clip: &Clip,
+    clock: &CaptureClock,
+    patch: FloorPatch,
+    threads: usize,
+    stage: Stage,
+    progress: &mut dyn Progress,
+) -> Result<Watched, Failure> {
+    let of = clip.packets().map_err(failure)?.presented().len();
+    let mut tell = |done| progress.frames(stage, done, of);
+    watch(clip, clock, patch, threads, &mut tell).map_err(failure)
+}
+
+/// Least change of a patch in which a person moves, in grey levels of 255 from one
+/// frame to the next: sensor noise and compression stay below it.
 const MOVES_GREY: f32 = 1.5;
 
 /// A patch without motion is a patch in the wrong place.
@@ -207,15 +260,4 @@ fn refuse_stillness(trace: &ContactTrace) -> Result<(), Failure> {
                shows the picture with a ruler"
             .to_owned(),
     })
-}
-
-/// What was watched, for the parts that judge it.
-impl Situation<'_> {
-    fn trace(&self) -> &ContactTrace {
-        &self.watched.trace
-    }
-
-    fn watched(&self) -> &Watched {
-        self.watched
-    }
 }

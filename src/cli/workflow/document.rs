@@ -11,7 +11,7 @@ use super::{MeasureOptions, flags, wording};
 
 /// All that bears on a jump besides its two events.
 #[derive(Clone, Copy, Debug)]
-pub struct Situation<'a> {
+pub(super) struct Situation<'a> {
     /// The clip's clock.
     pub clock: &'a CaptureClock,
     /// What was watched.

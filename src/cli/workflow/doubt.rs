@@ -9,9 +9,9 @@ use crate::jump::{FoundJump, find_jumps};
 use crate::report::model::Failure;
 use crate::units::Span;
 use crate::video::clip::Clip;
-use crate::video::{CaptureClock, ClockSource, FloorPatch, watch};
+use crate::video::{CaptureClock, ClockSource, FloorPatch, Suggestion};
 
-use super::{Progress, Stage, clock_of, failure, wording};
+use super::{Progress, Stage, clock_of, floor, watch_with, wording};
 
 /// A jump of this certainty is convincing: on clips of known truth, walkers,
 /// steps and heel rises stayed below 0.06.
@@ -46,15 +46,13 @@ pub(super) fn check(
     threads: usize,
     progress: &mut dyn Progress,
 ) -> Result<(), Failure> {
-    let report = clock.report();
     let certainty = surest(found).map_or(0.0, |jump| jump.certainty);
-    let told = report.source != ClockSource::FileTimes;
-    if told || report.measured_fps > FASTEST_PLAYBACK_FPS || certainty >= CONVINCING {
+    if !may_be_slowed(clock) || certainty >= CONVINCING {
         return Ok(());
     }
     let mut best: Option<Faster> = None;
     for factor in FACTORS {
-        let other = watched_faster(clip, report.measured_fps, factor, patch, threads, progress)?;
+        let other = watched_faster(clip, clock, factor, patch, threads, progress)?;
         let surer = |other: &Faster| best.as_ref().is_none_or(|b| other.certainty > b.certainty);
         best = other.filter(surer).or(best);
     }
@@ -75,19 +73,15 @@ fn surest<'a>(jumps: impl IntoIterator<Item = &'a FoundJump>) -> Option<&'a Foun
 /// The surest jump on a clock `factor` times faster than the file's.
 fn watched_faster(
     clip: &Clip,
-    measured_fps: f64,
+    clock: &CaptureClock,
     factor: f64,
     patch: FloorPatch,
     threads: usize,
     progress: &mut dyn Progress,
 ) -> Result<Option<Faster>, Failure> {
-    let capture_fps = usual(measured_fps) * factor;
-    let clock = clock_of(clip, Some(capture_fps))?;
-    let of = clip.packets().map_err(failure)?.presented().len();
-    let watched = watch(clip, &clock, patch, threads, &mut |done| {
-        progress.frames(Stage::TryingSlowMotion, done, of);
-    })
-    .map_err(failure)?;
+    let (capture_fps, clock) = faster(clip, clock, factor)?;
+    let stage = Stage::TryingSlowMotion;
+    let watched = watch_with(clip, &clock, patch, threads, stage, progress)?;
     let jumps = find_jumps(&watched.trace).map_err(wording::jump_failure)?;
     let flown = |jump: &FoundJump| jump.flight.flight_time();
     let too_long = |jump: &FoundJump| flown(jump).seconds() * factor > LONGEST_SOUGHT_S;
@@ -99,6 +93,38 @@ fn watched_faster(
             flight: flown(jump),
         }),
     )
+}
+
+/// A patch suggested on faster clocks, where the file's own shows no jumper.
+pub(super) fn suggested(
+    clip: &Clip,
+    clock: &CaptureClock,
+    threads: usize,
+    progress: &mut dyn Progress,
+) -> Result<Option<Suggestion>, Failure> {
+    let mut best: Option<Suggestion> = None;
+    if !may_be_slowed(clock) {
+        return Ok(best);
+    }
+    for factor in FACTORS {
+        let (_, faster) = faster(clip, clock, factor)?;
+        let other = floor::suggested(clip, &faster, threads, progress)?;
+        let surer = |o: &Suggestion| best.is_none_or(|b| o.certainty > b.certainty);
+        best = other.filter(surer).or(best);
+    }
+    Ok(best)
+}
+
+/// Whether the clip's speed is the player's and nobody said otherwise.
+fn may_be_slowed(clock: &CaptureClock) -> bool {
+    let report = clock.report();
+    report.source == ClockSource::FileTimes && report.measured_fps <= FASTEST_PLAYBACK_FPS
+}
+
+/// The capture rate that makes the clip slowed `factor` times, and its clock.
+fn faster(clip: &Clip, clock: &CaptureClock, factor: f64) -> Result<(f64, CaptureClock), Failure> {
+    let capture_fps = usual(clock.report().measured_fps) * factor;
+    Ok((capture_fps, clock_of(clip, Some(capture_fps))?))
 }
 
 /// The usual rate within one per cent, or the rate itself.

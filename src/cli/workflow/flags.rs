@@ -22,15 +22,15 @@ pub(super) fn of(jump: &FoundJump, result: &HeightResult, situation: &Situation)
     let further = [
         (report.doubt.is_some(), Flag::ClockInDoubt),
         (
-            is_near(&situation.watched().summary.corrupt),
+            is_near(&situation.watched.summary.corrupt),
             Flag::CorruptFrames,
         ),
         (
-            lost_near(&near, &situation.trace().indices),
+            lost_near(&near, &situation.watched.trace.indices),
             Flag::LostFrames,
         ),
         (
-            is_near(&situation.watched().repeats.repeated),
+            is_near(&situation.watched.repeats.repeated),
             Flag::RepeatedNearEvent,
         ),
         (situation.suggested, Flag::PatchSuggested),

@@ -6,10 +6,12 @@ use crate::jump::JumpError;
 use crate::report::model::Failure;
 use crate::video::{ClipFacts, ClockReport, Watched};
 
-/// An error that says what is wrong and, after a dash, what to do.
+/// An error that says what is wrong and, after a dash or the like, what to do.
 pub fn failure(error: impl Display) -> Failure {
     let text = error.to_string();
-    let parts = text.split_once(" — ").or_else(|| text.split_once("; "));
+    let parts = ["\nhint: ", " — ", "; "]
+        .into_iter()
+        .find_map(|between| text.split_once(between));
     let (message, hint) = parts.unwrap_or((&text, "look whether the clip plays elsewhere"));
     Failure {
         message: message.to_owned(),

@@ -30,7 +30,19 @@ pub(super) fn place(motion: &Motion, found: &[Found]) -> Option<Placed> {
     let best = found.first()?;
     if std::env::var("SUGGEST_DEBUG").is_ok() {
         for f in found.iter().take(8) {
-            eprintln!("   {:.3}s T {:.3} s {:.1} f {:.1} band {:?} curve {:.2} floor {:?} body {:?} foot {:.1} score {:.2}", f.flight.takeoff_s, f.flight.flight_s, f.flight.rows_per_m, f.flight.floor_row, f.band, f.evidence.curve, f.evidence.floor, f.evidence.body, f.evidence.foot, f.score);
+            eprintln!(
+                "   {:.3}s T {:.3} s {:.1} f {:.1} band {:?} curve {:.2} floor {:?} body {:?} foot {:.1} score {:.2}",
+                f.flight.takeoff_s,
+                f.flight.flight_s,
+                f.flight.rows_per_m,
+                f.flight.floor_row,
+                f.band,
+                f.evidence.curve,
+                f.evidence.floor,
+                f.evidence.body,
+                f.evidence.foot,
+                f.score
+            );
         }
     }
     let line = Timeline::new(motion.times())?;
@@ -69,17 +81,24 @@ fn feet_columns(motion: &Motion, line: &Timeline, found: &Found) -> (f32, f32) {
         })
         .collect();
     let inside = found.band.0 - from..(found.band.1 - from).min(profile.len());
-    let peak = inside.clone().max_by(|&a, &b| profile[a].total_cmp(&profile[b]));
+    let peak = inside
+        .clone()
+        .max_by(|&a, &b| profile[a].total_cmp(&profile[b]));
     let Some(peak) = peak else {
         return (found.band.0 as f32, found.band.1 as f32);
     };
     let limit = OF_PEAK * profile[peak];
     let gap = (GAP_M * per_m) as usize + 1;
     let mut ends = (peak, peak);
-    while let Some(next) = (ends.1 + 1..profile.len().min(ends.1 + 1 + gap)).find(|&i| profile[i] >= limit) {
+    while let Some(next) =
+        (ends.1 + 1..profile.len().min(ends.1 + 1 + gap)).find(|&i| profile[i] >= limit)
+    {
         ends.1 = next;
     }
-    while let Some(next) = (ends.0.saturating_sub(gap)..ends.0).rev().find(|&i| profile[i] >= limit) {
+    while let Some(next) = (ends.0.saturating_sub(gap)..ends.0)
+        .rev()
+        .find(|&i| profile[i] >= limit)
+    {
         ends.0 = next;
     }
     (
