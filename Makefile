@@ -19,9 +19,8 @@ demo:
 	@echo "Building; the first time takes some minutes."
 	@cargo build --release --locked --quiet
 	@echo "Measuring $(DEMO_CLIP):"
-	@target/release/underfoot measure --floor $(DEMO_FLOOR) --pictures $(DEMO_PICTURES) $(DEMO_CLIP)
-	@echo "Pictures:"
-	@find $(DEMO_PICTURES) -type f | sort | sed 's/^/  /'
+	@rm -rf $(DEMO_PICTURES)
+	@target/release/underfoot measure --no-keep --floor $(DEMO_FLOOR) --pictures $(DEMO_PICTURES) $(DEMO_CLIP)
 
 test:
 	@sh tests/tools/prepare test
