@@ -43,7 +43,10 @@ const LEAST_CERTAINTY: f64 = 0.08;
 const FIT_CERTAINTY: f64 = 0.16;
 /// Largest ratio of the speeds at both ends, as a natural logarithm: a foot
 /// that falls from a box or steps off leaves more slowly than it lands.
-const UNLIKE_SPEEDS: f64 = 0.45;
+const UNLIKE_SPEEDS: f64 = 0.36;
+/// Largest difference in level of take-off and landing, in metres: more is a
+/// box or a stair. Landing nearer or farther than the take-off shifts the row too.
+const HIGHEST_STEP_M: f64 = 0.15;
 /// Longest flight that can be a jump, in seconds (1.5 m).
 const LONGEST_S: f64 = 1.1;
 
@@ -73,7 +76,9 @@ fn overlap(earlier: &Leap, later: &Leap) -> bool {
 
 fn is_jump(leap: &Leap) -> bool {
     let speeds = (leap.takeoff.speed_px_s / leap.landing.speed_px_s).ln();
+    let step_m = (leap.takeoff.floor_px - leap.landing.floor_px) / leap.px_per_m;
     leap.certainty() >= LEAST_CERTAINTY
+        && step_m.abs() <= HIGHEST_STEP_M
         && speeds.abs() <= UNLIKE_SPEEDS
         && leap.flight_s() <= LONGEST_S
 }
