@@ -17,4 +17,6 @@ pub mod trials;
 
 pub mod report;
 
+pub mod cli;
+
 pub mod synth;

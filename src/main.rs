@@ -1,3 +1,7 @@
 //! The `underfoot` program: parse, run, print the error, exit.
 
-fn main() {}
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    underfoot::cli::run(std::env::args_os())
+}

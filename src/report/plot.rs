@@ -21,6 +21,7 @@ use plotters::style::{FontStyle, register_font};
 use thiserror::Error;
 
 use crate::units::CaptureTime;
+pub use crate::video::still::EventKind;
 
 /// Smallest and largest side of a plot, in pixels.
 const SIDES_PX: std::ops::RangeInclusive<u32> = 240..=8192;
@@ -138,25 +139,6 @@ pub struct ValueAxis {
     pub name: String,
     /// Its unit, such as `px` or `m`; empty for a pure number.
     pub unit: String,
-}
-
-/// Which event of a jump.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum EventKind {
-    /// The feet leave the floor.
-    TakeOff,
-    /// The feet meet the floor again.
-    Landing,
-}
-
-impl EventKind {
-    /// Its name inside a sentence.
-    pub const fn name(self) -> &'static str {
-        match self {
-            EventKind::TakeOff => "take-off",
-            EventKind::Landing => "landing",
-        }
-    }
 }
 
 /// An event with its bounds: it cannot lie before `earliest` or after `latest`.

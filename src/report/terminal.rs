@@ -99,9 +99,14 @@ pub fn clip_text(document: &Document, options: TextOptions) -> String {
 
 /// The warnings on one clip for standard error; empty if there are none.
 pub fn warnings_text(document: &Document, options: TextOptions) -> String {
+    warning_lines(&document.clip, &document.warnings, options)
+}
+
+/// Warnings on the clip of this name, as [`warnings_text`] writes them.
+pub fn warning_lines(clip: &str, warnings: &[String], options: TextOptions) -> String {
     let mut text = String::new();
-    for warning in &document.warnings {
-        let lines = format!("{}: {warning}", harmless(&document.clip));
+    for warning in warnings {
+        let lines = format!("{}: {warning}", harmless(clip));
         text += &options.alert("warning: ");
         text += &hanging(9, &lines);
     }

@@ -6,15 +6,7 @@
 //! viewer, is a place in the clip. The *event strip* lets a person check a
 //! measurement by eye: it shows the frames on either side of take-off and landing.
 
-#![cfg_attr(
-    not(test),
-    expect(
-        dead_code,
-        unused_imports,
-        reason = "called once the decoder hands over its frames"
-    )
-)]
-
+mod film;
 mod paint;
 mod ruler;
 mod strip;
@@ -26,10 +18,12 @@ use std::io::Cursor;
 use image::{ImageFormat, RgbImage};
 use thiserror::Error;
 
+use super::patch::FloorPatch;
 use crate::units::{CaptureTime, FrameIndex};
 
-pub(in crate::video) use ruler::ruler_still;
-pub(in crate::video) use strip::event_strip;
+pub use film::{EventView, PictureError, jump_picture, ruler_picture};
+use ruler::ruler_still;
+use strip::event_strip;
 
 /// Longest side of a picture that is drawn on, in pixels; twice 8K.
 const LONGEST_SIDE_PX: u32 = 15_360;
@@ -54,17 +48,11 @@ pub enum StillError {
     },
     /// The patch lies wholly or partly beyond the picture's edge.
     #[error(
-        "the floor patch {x_px},{y_px},{w_px},{h_px} does not lie inside the {width_px} x {height_px} px picture; mark it again"
+        "the floor patch {patch} does not lie inside the {width_px} x {height_px} px picture; mark it again"
     )]
     PatchOutside {
-        /// Left edge of the patch in pixels.
-        x_px: u32,
-        /// Top edge of the patch in pixels.
-        y_px: u32,
-        /// Width of the patch in pixels.
-        w_px: u32,
-        /// Height of the patch in pixels.
-        h_px: u32,
+        /// The patch.
+        patch: FloorPatch,
         /// Width of the picture in pixels.
         width_px: u32,
         /// Height of the picture in pixels.
@@ -111,46 +99,38 @@ impl UprightFrame {
     }
 }
 
-/// A box in the upright picture, in pixels from its top left corner.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(in crate::video) struct PatchBox {
-    /// Left edge.
-    pub x_px: u32,
-    /// Top edge.
-    pub y_px: u32,
-    /// Width.
-    pub w_px: u32,
-    /// Height.
-    pub h_px: u32,
-}
-
-impl PatchBox {
-    /// Refuses a box that is empty or reaches beyond the picture.
-    fn check_inside(&self, (width_px, height_px): (u32, u32)) -> Result<(), StillError> {
-        let fits = |start: u32, length: u32, side: u32| {
-            length > 0 && start.checked_add(length).is_some_and(|end| end <= side)
-        };
-        if fits(self.x_px, self.w_px, width_px) && fits(self.y_px, self.h_px, height_px) {
-            return Ok(());
-        }
-        Err(StillError::PatchOutside {
-            x_px: self.x_px,
-            y_px: self.y_px,
-            w_px: self.w_px,
-            h_px: self.h_px,
-            width_px,
-            height_px,
-        })
+/// Refuses a patch that is empty or reaches beyond the picture.
+fn check_inside(patch: FloorPatch, (width_px, height_px): (u32, u32)) -> Result<(), StillError> {
+    let fits = |start: u32, length: u32, side: u32| {
+        length > 0 && start.checked_add(length).is_some_and(|end| end <= side)
+    };
+    if fits(patch.x, patch.w, width_px) && fits(patch.y, patch.h, height_px) {
+        return Ok(());
     }
+    Err(StillError::PatchOutside {
+        patch,
+        width_px,
+        height_px,
+    })
 }
 
 /// Which of the two events of a jump a row of frames surrounds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(in crate::video) enum EventKind {
+pub enum EventKind {
     /// The feet leave the floor.
     TakeOff,
     /// The feet meet the floor again.
     Landing,
+}
+
+impl EventKind {
+    /// Its name inside a sentence.
+    pub const fn name(self) -> &'static str {
+        match self {
+            EventKind::TakeOff => "take-off",
+            EventKind::Landing => "landing",
+        }
+    }
 }
 
 /// The frames round one event, and which two of them enclose it.

@@ -1,7 +1,8 @@
 //! The upright picture with a pixel ruler along all four edges.
 
 use super::paint::{Area, Fill, INK, PAPER, PATCH, Painter, Run};
-use super::{PatchBox, StillError, UprightFrame, encode_png};
+use super::{StillError, UprightFrame, check_inside, encode_png};
+use crate::video::patch::FloorPatch;
 
 /// Distance between the smallest marks, in pixels.
 const TICK_PX: i64 = 10;
@@ -63,11 +64,11 @@ impl Scale {
 /// for a patch that does not lie inside it, [`StillError::Encode`] from the encoder.
 pub(in crate::video) fn ruler_still(
     frame: &UprightFrame,
-    suggested: Option<PatchBox>,
+    suggested: Option<FloorPatch>,
 ) -> Result<Vec<u8>, StillError> {
     frame.check_size()?;
     if let Some(patch) = suggested {
-        patch.check_inside(frame.picture.dimensions())?;
+        check_inside(patch, frame.picture.dimensions())?;
     }
     let mut painter = Painter::on(frame.picture.clone())?;
     let scale = Scale::of(&painter);
@@ -149,7 +150,7 @@ fn rule_up(painter: &mut Painter, scale: &Scale) {
 }
 
 /// Bars along the rulers where the patch lies, so that its numbers can be read off.
-fn mark_on_ruler(painter: &mut Painter, scale: &Scale, patch: PatchBox) {
+fn mark_on_ruler(painter: &mut Painter, scale: &Scale, patch: FloorPatch) {
     let (width, height) = painter.size();
     let patch = area(patch);
     let bar = (scale.thick * 3).max(3);
@@ -165,16 +166,13 @@ fn mark_on_ruler(painter: &mut Painter, scale: &Scale, patch: PatchBox) {
 }
 
 /// The patch's outline, just outside its pixels, and its numbers on a plate.
-fn draw_patch(painter: &mut Painter, scale: &Scale, patch: PatchBox) {
+fn draw_patch(painter: &mut Painter, scale: &Scale, patch: FloorPatch) {
     let around = area(patch);
     let thick = scale.thick;
     painter.border(around.grown(2 * thick), thick, Fill::Plain(INK));
     let dash = Fill::Dashed(PATCH, INK, 6 * thick);
     painter.border(around.grown(thick), thick, dash);
-    let label = format!(
-        "x {}  y {}  w {}  h {}",
-        patch.x_px, patch.y_px, patch.w_px, patch.h_px
-    );
+    let label = format!("x {}  y {}  w {}  h {}", patch.x, patch.y, patch.w, patch.h);
     // Below is floor; above are the shoes.
     let above = around.y - 3 * thick - plate_height(scale);
     let below = around.y + around.h + 3 * thick;
@@ -215,11 +213,11 @@ fn plate(painter: &mut Painter, scale: &Scale, (x, y): (i64, i64), text: &str) {
     painter.text((x + pad, top), scale.text, PAPER, text, Run::Across);
 }
 
-fn area(patch: PatchBox) -> Area {
+fn area(patch: FloorPatch) -> Area {
     Area {
-        x: i64::from(patch.x_px),
-        y: i64::from(patch.y_px),
-        w: i64::from(patch.w_px),
-        h: i64::from(patch.h_px),
+        x: i64::from(patch.x),
+        y: i64::from(patch.y),
+        w: i64::from(patch.w),
+        h: i64::from(patch.h),
     }
 }

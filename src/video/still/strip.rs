@@ -5,9 +5,10 @@ use image::{Rgb, RgbImage};
 
 use super::paint::{AIR, Area, CONTACT, Fill, INK, PAPER, PATCH, Painter, QUIET, Run};
 use super::{
-    EventKind, EventRow, MOST_FRAMES_IN_ROW, PatchBox, StillError, UprightFrame, encode_png,
+    EventKind, EventRow, MOST_FRAMES_IN_ROW, StillError, UprightFrame, check_inside, encode_png,
 };
 use crate::units::FrameIndex;
+use crate::video::patch::FloorPatch;
 
 /// Side of one square tile, border included, in pixels.
 pub(super) const TILE_PX: i64 = 236;
@@ -35,7 +36,7 @@ pub(super) const FOOT_PX: i64 = 56;
 /// cropped, [`StillError::Encode`] from the encoder.
 pub(in crate::video) fn event_strip(
     header: &str,
-    patch: PatchBox,
+    patch: FloorPatch,
     rows: &[EventRow<'_>],
 ) -> Result<Vec<u8>, StillError> {
     check(patch, rows)?;
@@ -53,7 +54,7 @@ pub(in crate::video) fn event_strip(
     encode_png(&painter.picture)
 }
 
-fn check(patch: PatchBox, rows: &[EventRow<'_>]) -> Result<(), StillError> {
+fn check(patch: FloorPatch, rows: &[EventRow<'_>]) -> Result<(), StillError> {
     if rows.is_empty() {
         return Err(StillError::FrameCount { count: 0 });
     }
@@ -64,13 +65,13 @@ fn check(patch: PatchBox, rows: &[EventRow<'_>]) -> Result<(), StillError> {
         }
         for frame in row.frames {
             frame.check_size()?;
-            patch.check_inside(frame.picture.dimensions())?;
+            check_inside(patch, frame.picture.dimensions())?;
         }
     }
     Ok(())
 }
 
-fn draw_row(painter: &mut Painter, top: i64, patch: PatchBox, row: &EventRow<'_>) {
+fn draw_row(painter: &mut Painter, top: i64, patch: FloorPatch, row: &EventRow<'_>) {
     let heading = match row.kind {
         EventKind::TakeOff => "Take-off",
         EventKind::Landing => "Landing",
@@ -96,7 +97,7 @@ fn draw_row(painter: &mut Painter, top: i64, patch: PatchBox, row: &EventRow<'_>
 }
 
 /// The cropped frame with the patch outlined.
-fn draw_tile(painter: &mut Painter, area: Area, patch: PatchBox, frame: &UprightFrame) {
+fn draw_tile(painter: &mut Painter, area: Area, patch: FloorPatch, frame: &UprightFrame) {
     let (x, y, side_w, side_h) = window(patch, frame.picture.dimensions());
     let inner = (TILE_PX - 2 * BORDER_PX) as u32;
     let crop = imageops::crop_imm(&frame.picture, x, y, side_w, side_h).to_image();
@@ -112,10 +113,10 @@ fn draw_tile(painter: &mut Painter, area: Area, patch: PatchBox, frame: &Upright
     let upper = area.y + BORDER_PX + i64::from((inner - tile_h) / 2);
     painter.paste(&tile, left, upper);
     let outline = Area {
-        x: left + i64::from(scaled(patch.x_px - x)),
-        y: upper + i64::from(scaled(patch.y_px - y)),
-        w: i64::from(scaled(patch.w_px)),
-        h: i64::from(scaled(patch.h_px)),
+        x: left + i64::from(scaled(patch.x - x)),
+        y: upper + i64::from(scaled(patch.y - y)),
+        w: i64::from(scaled(patch.w)),
+        h: i64::from(scaled(patch.h)),
     };
     painter.border(outline.grown(1), 1, Fill::Plain(INK));
     painter.border(outline, 2, Fill::Dashed(PATCH, INK, 7));
@@ -149,17 +150,17 @@ fn mark_tile(painter: &mut Painter, area: Area, row: &EventRow<'_>, index: Frame
 /// The square round the patch that shows shoes and shins: left, top, width, height.
 ///
 /// Most of the surroundings shown lie above the patch, where the legs are.
-fn window(patch: PatchBox, (width, height): (u32, u32)) -> (u32, u32, u32, u32) {
-    let (w, h) = (f64::from(patch.w_px), f64::from(patch.h_px));
+fn window(patch: FloorPatch, (width, height): (u32, u32)) -> (u32, u32, u32, u32) {
+    let (w, h) = (f64::from(patch.w), f64::from(patch.h));
     let side = (1.5 * w).max(2.0 * h).max(48.0).ceil();
     let side_w = (side as u32).clamp(1, width);
     let side_h = (side as u32).clamp(1, height);
-    let centre = f64::from(patch.x_px) + 0.5 * w;
-    let bottom = f64::from(patch.y_px) + h + 0.12 * side;
+    let centre = f64::from(patch.x) + 0.5 * w;
+    let bottom = f64::from(patch.y) + h + 0.12 * side;
     let left = (centre - 0.5 * f64::from(side_w)).round().max(0.0) as u32;
     let top = (bottom - f64::from(side_h)).round().max(0.0) as u32;
-    let left = left.min(width - side_w).min(patch.x_px);
-    let top = top.min(height - side_h).min(patch.y_px);
+    let left = left.min(width - side_w).min(patch.x);
+    let top = top.min(height - side_h).min(patch.y);
     (left, top, side_w, side_h)
 }
 

@@ -14,11 +14,11 @@ fn frame(index: usize, width: u32, height: u32) -> UprightFrame {
     }
 }
 
-const PATCH_BOX: PatchBox = PatchBox {
-    x_px: 300,
-    y_px: 280,
-    w_px: 90,
-    h_px: 40,
+const PATCH_BOX: FloorPatch = FloorPatch {
+    x: 300,
+    y: 280,
+    w: 90,
+    h: 40,
 };
 
 fn decoded(png: &[u8]) -> RgbImage {
@@ -74,11 +74,11 @@ fn ruler_outlines_the_patch_outside_its_pixels() {
 #[test]
 fn tiny_pictures_do_not_panic() {
     for (width, height) in [(1, 1), (3, 40), (40, 3), (64, 64)] {
-        let whole = PatchBox {
-            x_px: 0,
-            y_px: 0,
-            w_px: width,
-            h_px: height,
+        let whole = FloorPatch {
+            x: 0,
+            y: 0,
+            w: width,
+            h: height,
         };
         let frame = frame(0, width, height);
         let picture = decoded(&ruler_still(&frame, Some(whole)).unwrap());
@@ -91,18 +91,15 @@ fn tiny_pictures_do_not_panic() {
 
 #[test]
 fn a_patch_beyond_the_picture_is_refused() {
-    let beyond = PatchBox {
-        x_px: 600,
+    let beyond = FloorPatch {
+        x: 600,
         ..PATCH_BOX
     };
-    let overflowing = PatchBox {
-        w_px: u32::MAX,
+    let overflowing = FloorPatch {
+        w: u32::MAX,
         ..PATCH_BOX
     };
-    let empty = PatchBox {
-        h_px: 0,
-        ..PATCH_BOX
-    };
+    let empty = FloorPatch { h: 0, ..PATCH_BOX };
     for patch in [beyond, overflowing, empty] {
         let error = ruler_still(&frame(0, 640, 360), Some(patch)).unwrap_err();
         assert!(matches!(error, StillError::PatchOutside { .. }), "{error}");
@@ -214,11 +211,11 @@ fn stills_for_the_eye() {
         .split_whitespace()
         .map(|word| word.parse().unwrap())
         .collect();
-    let patch = PatchBox {
-        x_px: numbers[0],
-        y_px: numbers[1],
-        w_px: numbers[2],
-        h_px: numbers[3],
+    let patch = FloorPatch {
+        x: numbers[0],
+        y: numbers[1],
+        w: numbers[2],
+        h: numbers[3],
     };
     let load = |index: usize| UprightFrame {
         picture: image::open(dir.join(format!("{index:04}.png")))

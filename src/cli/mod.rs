@@ -1,0 +1,59 @@
+//! The command line: arguments, one file per command, and the workflow that
+//! joins the stages for the commands and the local page alike.
+
+mod args;
+mod files;
+mod inspect;
+mod mark;
+mod measure;
+mod output;
+mod pictures;
+mod progress;
+mod samples;
+pub mod workflow;
+mod write;
+
+use std::ffi::OsString;
+use std::process::ExitCode;
+
+use args::Command;
+
+/// What a run of the program came to; scripts can rely on the codes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Outcome {
+    /// 0: everything was done; when measuring, at least one jump can be used.
+    Done,
+    /// 1: every clip was read, but none holds a jump that can be used.
+    NoJump,
+    /// 2: a wrong call, or something that could not be done.
+    Failed,
+}
+
+impl From<Outcome> for ExitCode {
+    fn from(outcome: Outcome) -> Self {
+        match outcome {
+            Outcome::Done => 0.into(),
+            Outcome::NoJump => 1.into(),
+            Outcome::Failed => 2.into(),
+        }
+    }
+}
+
+/// Runs the program with these arguments, the program's own name first.
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let command = match args::parse(arguments) {
+        Ok(command) => command,
+        Err(outcome) => return outcome.into(),
+    };
+    let done = match command {
+        Command::Measure(call) => measure::run(&call),
+        Command::Inspect(call) => inspect::run(&call),
+        Command::Mark(call) => mark::run(&call),
+        Command::Samples(call) => samples::run(&call),
+    };
+    done.unwrap_or_else(|failure| {
+        output::complain(&failure);
+        Outcome::Failed
+    })
+    .into()
+}

@@ -1,0 +1,168 @@
+//! Pictures of a measurement: the frames round the events, and the trace.
+
+use std::path::{Path, PathBuf};
+
+use super::workflow::{Evidence, Measurement, failure};
+use super::write::{self, Existing};
+use crate::jump::{Event, FoundJump};
+use crate::report::model::{Failure, Jump};
+use crate::report::plot::{
+    JumpLabel, Look, Plot, PlotEvent, PlotSize, Series, TracePlot, ValueAxis,
+};
+use crate::units::{CaptureTime, FrameIndex};
+use crate::video::still::{EventKind, EventView, jump_picture};
+
+/// Where the pictures of one clip go.
+pub(super) struct Place<'a> {
+    /// The folder.
+    pub(super) folder: &'a Path,
+    /// What their names begin with.
+    pub(super) stem: &'a str,
+}
+
+impl Place<'_> {
+    fn named(&self, ending: &str) -> PathBuf {
+        self.folder.join(format!("{}-{ending}", self.stem))
+    }
+}
+
+/// Writes all pictures of a measurement and returns their paths.
+///
+/// # Errors
+/// The first picture that cannot be drawn or written.
+pub(super) fn write(
+    measured: &Measurement,
+    place: &Place,
+    threads: usize,
+) -> Result<Vec<PathBuf>, Failure> {
+    let Some(evidence) = &measured.evidence else {
+        return Ok(Vec::new());
+    };
+    let mut written = Vec::new();
+    let mut add = |path: PathBuf, bytes: &[u8]| -> Result<(), Failure> {
+        write::picture(&path, bytes, Existing::OursOnly)?;
+        written.push(path);
+        Ok(())
+    };
+    let jumps = &measured.document.jumps;
+    for (jump, found) in jumps.iter().zip(&evidence.jumps) {
+        let png = strip(evidence, jump, found, place.stem, threads)?;
+        add(place.named(&format!("jump{}.png", jump.number)), &png)?;
+    }
+    if evidence.trace.times_s.len() > 1 {
+        let plot = trace_plot(evidence, jumps, place.stem);
+        let plot = Plot::Trace(&plot);
+        let svg = plot.svg(PlotSize::PAGE).map_err(failure)?;
+        add(place.named("trace.svg"), svg.as_bytes())?;
+        let png = plot.png(PlotSize::FINE).map_err(failure)?;
+        add(place.named("trace.png"), &png)?;
+    }
+    // An earlier run may have found more jumps; its pictures would mislead.
+    let stale = jumps.len() + 1..;
+    write::remove_ours(stale.map(|number| place.named(&format!("jump{number}.png"))));
+    Ok(written)
+}
+
+/// The frames round both events of one jump.
+fn strip(
+    evidence: &Evidence,
+    jump: &Jump,
+    found: &FoundJump,
+    stem: &str,
+    threads: usize,
+) -> Result<Vec<u8>, Failure> {
+    let header = format!(
+        "{stem}, jump {}: {:.1} cm, {:.3} s in the air",
+        jump.number,
+        jump.height_m.centimetres(),
+        jump.flight_time_s.seconds()
+    );
+    let view = |kind, event: &Event, (before, after): (FrameIndex, FrameIndex)| EventView {
+        kind,
+        moment: event.best(),
+        before,
+        after,
+    };
+    let (flight, frames) = (&found.flight, found.frames);
+    let events = [
+        view(EventKind::TakeOff, flight.takeoff(), frames.takeoff),
+        view(EventKind::Landing, flight.landing(), frames.landing),
+    ];
+    let Evidence {
+        clip, clock, patch, ..
+    } = evidence;
+    jump_picture(clip, clock, *patch, &header, events, threads).map_err(failure)
+}
+
+/// Motion in the patch over the whole clip, with the events and their bounds.
+fn trace_plot(evidence: &Evidence, jumps: &[Jump], stem: &str) -> TracePlot {
+    let trace = &evidence.trace;
+    let points = trace.times_s.iter().zip(&trace.motion);
+    let motion = Series {
+        name: "floor patch".to_owned(),
+        look: Look::Line,
+        points: points
+            .map(|(&t, &motion)| (CaptureTime::from_seconds(t), f64::from(motion)))
+            .collect(),
+    };
+    let event = |kind, event: &Event| PlotEvent {
+        kind,
+        earliest: event.earliest(),
+        best: event.best(),
+        latest: event.latest(),
+    };
+    let both = |found: &FoundJump| {
+        [
+            event(EventKind::TakeOff, found.flight.takeoff()),
+            event(EventKind::Landing, found.flight.landing()),
+        ]
+    };
+    TracePlot {
+        title: format!("{stem}: motion in the floor patch"),
+        values: ValueAxis {
+            name: "change from frame to frame".to_owned(),
+            unit: "grey levels".to_owned(),
+        },
+        series: vec![motion],
+        events: evidence.jumps.iter().flat_map(both).collect(),
+        jumps: jumps.iter().map(label).collect(),
+    }
+}
+
+fn label(jump: &Jump) -> JumpLabel {
+    let centimetres = jump.height_m.centimetres();
+    JumpLabel {
+        text: format!("Jump {}: {centimetres:.1} cm", jump.number),
+        takeoff: jump.takeoff_s,
+        landing: jump.landing_s,
+    }
+}
+
+/// What names of pictures begin with: the clip's name without its ending, made
+/// different where two clips share it.
+pub(super) fn stems<'a>(clips: impl IntoIterator<Item = &'a Path>) -> Vec<String> {
+    let mut taken: Vec<String> = Vec::new();
+    for clip in clips {
+        let name = clip.file_stem().unwrap_or(clip.as_os_str());
+        let name = name.to_string_lossy().into_owned();
+        let mut stem = name.clone();
+        let mut number = 1;
+        while taken.contains(&stem) {
+            number += 1;
+            stem = format!("{name}-{number}");
+        }
+        taken.push(stem);
+    }
+    taken
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn clips_of_the_same_name_get_pictures_of_different_names() {
+        let clips = ["a/x.mp4", "b/x.mov", "x-2.mp4", "y.mp4"].map(Path::new);
+        assert_eq!(stems(clips), ["x", "x-2", "x-2-2", "y"]);
+    }
+}

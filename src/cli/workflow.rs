@@ -1,0 +1,263 @@
+//! Joins the stages: a clip's path in, its document out.
+//!
+//! The commands and the local page both call [`measure`], so they show the same
+//! numbers. Nothing is printed here, and a clip that cannot be measured is a
+//! document with its error, never a stop.
+
+mod document;
+mod doubt;
+mod flags;
+pub mod floor;
+mod inspect;
+pub(super) mod wording;
+
+use std::path::Path;
+
+use crate::jump::{FoundJump, Gravity, find_jumps};
+use crate::report::model::{Document, Failure, SCHEMA};
+use crate::video::clip::Clip;
+use crate::video::kept::PatchOrigin;
+use crate::video::{CaptureClock, ContactTrace, FloorPatch, PatchError, PatchSpec, Watched, watch};
+
+use document::Situation;
+use floor::Chosen;
+pub use inspect::{Inspected, inspect};
+pub use wording::failure;
+
+/// What the person stated.
+#[derive(Clone, Debug)]
+pub struct MeasureOptions {
+    /// Where the feet stand; `None` to use the kept patch or a suggestion.
+    pub floor: Option<PatchSpec>,
+    /// Whether a patch marked by hand is kept beside the clip for next time.
+    pub keep: bool,
+    /// The camera's setting in frames per second; `None` to go by the file.
+    pub capture_fps: Option<f64>,
+    /// Gravity at the place of the jump.
+    pub gravity: Gravity,
+    /// Decoding threads; 0 for as many as there are cores.
+    pub threads: usize,
+    /// Whether the athlete jumped with an extra load.
+    pub loaded: bool,
+}
+
+impl Default for MeasureOptions {
+    fn default() -> Self {
+        Self {
+            floor: None,
+            keep: false,
+            capture_fps: None,
+            gravity: Gravity::standard(),
+            threads: 0,
+            loaded: false,
+        }
+    }
+}
+
+/// What the workflow is busy with.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Stage {
+    /// Looking for the feet where nobody marked the floor.
+    Suggesting,
+    /// Decoding the clip and watching the floor patch.
+    Watching,
+    /// Looking again, as if the clip were slow motion.
+    TryingSlowMotion,
+    /// Filming a sample.
+    Filming,
+}
+
+/// Is told how far a clip is.
+pub trait Progress {
+    /// So many of so many frames are done in this stage.
+    fn frames(&mut self, stage: Stage, done: usize, of: usize);
+}
+
+impl<F: FnMut(Stage, usize, usize)> Progress for F {
+    fn frames(&mut self, stage: Stage, done: usize, of: usize) {
+        self(stage, done, of);
+    }
+}
+
+/// The result of one clip.
+#[derive(Debug)]
+pub struct Measurement {
+    /// What people and programs read.
+    pub document: Document,
+    /// What pictures are made of; `None` when the clip could not be measured.
+    pub evidence: Option<Evidence>,
+    /// Jumps that no flag makes doubtful.
+    pub usable: usize,
+}
+
+/// What a measurement rests on.
+#[derive(Debug)]
+pub struct Evidence {
+    /// The clip, still open.
+    pub clip: Clip,
+    /// Its clock.
+    pub clock: CaptureClock,
+    /// The patch that was watched.
+    pub patch: FloorPatch,
+    /// What moved there.
+    pub trace: ContactTrace,
+    /// The jumps found, in the document's order.
+    pub jumps: Vec<FoundJump>,
+}
+
+/// Measures the clip at `path`.
+///
+/// Never fails: what went wrong is the document's `error`, beside whatever was
+/// known by then.
+pub fn measure(path: &Path, options: &MeasureOptions, progress: &mut dyn Progress) -> Measurement {
+    let mut document = Document {
+        schema: SCHEMA,
+        clip: path.display().to_string(),
+        clock: None,
+        patch: None,
+        jumps: Vec::new(),
+        warnings: Vec::new(),
+        error: None,
+    };
+    match fill(&mut document, path, options, progress) {
+        Ok((evidence, usable)) => Measurement {
+            document,
+            evidence: Some(evidence),
+            usable,
+        },
+        Err(error) => {
+            document.jumps.clear();
+            document.error = Some(error);
+            Measurement {
+                document,
+                evidence: None,
+                usable: 0,
+            }
+        }
+    }
+}
+
+/// Runs the stages and enters into `document` what each of them gives.
+fn fill(
+    document: &mut Document,
+    path: &Path,
+    options: &MeasureOptions,
+    progress: &mut dyn Progress,
+) -> Result<(Evidence, usize), Failure> {
+    let clip = Clip::open(path).map_err(failure)?;
+    let clock = clock_of(&clip, options.capture_fps)?;
+    document.clock = Some(document::clock(clock.report()));
+    document.warnings.extend(wording::of_clip(clip.facts()));
+    document.warnings.extend(wording::of_clock(clock.report()));
+    let chosen = choose_patch(document, &clip, &clock, options, progress)?;
+    let Some(Chosen { patch, origin, .. }) = chosen else {
+        return Err(failure(PatchError::NothingJumps));
+    };
+    document.patch = Some([patch.x, patch.y, patch.w, patch.h]);
+    let watched = watch_with(
+        &clip,
+        &clock,
+        patch,
+        options.threads,
+        Stage::Watching,
+        progress,
+    )?;
+    if let Some(clock) = &mut document.clock {
+        clock.repeated = watched.repeats.repeated.len();
+    }
+    document.warnings.extend(wording::of_decoding(&watched));
+    let jumps = find_jumps(&watched.trace).map_err(wording::jump_failure)?;
+    doubt::check(&clip, &clock, patch, &jumps, options.threads, progress)?;
+    if jumps.is_empty() {
+        refuse_stillness(&watched.trace)?;
+    }
+    if options.keep && origin == PatchOrigin::Marked {
+        document
+            .warnings
+            .extend(floor::keep(&clip, patch, origin).err());
+    }
+    let situation = Situation {
+        clock: &clock,
+        watched: &watched,
+        options,
+        suggested: origin == PatchOrigin::Suggested,
+    };
+    let mut usable = 0;
+    for (at, jump) in jumps.iter().enumerate() {
+        let (jump, doubtful) = document::jump(at + 1, jump, &situation)?;
+        document.jumps.push(jump);
+        usable += usize::from(!doubtful);
+    }
+    let evidence = Evidence {
+        clip,
+        clock,
+        patch,
+        trace: watched.trace,
+        jumps,
+    };
+    Ok((evidence, usable))
+}
+
+/// The clip's clock, from the times of all its frames.
+pub fn clock_of(clip: &Clip, capture_fps: Option<f64>) -> Result<CaptureClock, Failure> {
+    let table = clip.packets().map_err(failure)?;
+    CaptureClock::new(clip.facts(), table.presented(), capture_fps).map_err(failure)
+}
+
+/// The patch to watch: stated, kept, suggested, or suggested as if the clip were
+/// slow motion that does not say so.
+fn choose_patch(
+    document: &mut Document,
+    clip: &Clip,
+    clock: &CaptureClock,
+    options: &MeasureOptions,
+    progress: &mut dyn Progress,
+) -> Result<Option<Chosen>, Failure> {
+    if let Some(known) = floor::known(clip, options.floor, &mut document.warnings)? {
+        return Ok(Some(known));
+    }
+    let suggestion = match floor::suggested(clip, clock, options.threads, progress)? {
+        Some(suggestion) => Some(suggestion),
+        None => doubt::suggested(clip, clock, options.threads, progress)?,
+    };
+    Ok(suggestion.map(|suggestion| {
+        document.warnings.push(floor::remark(suggestion.patch));
+        Chosen {
+            patch: suggestion.patch,
+            origin: PatchOrigin::Suggested,
+            kept: false,
+        }
+    }))
+}
+
+/// Watches the patch and passes on how far it is.
+fn watch_with(
+    clip: &Clip,
+    clock: &CaptureClock,
+    patch: FloorPatch,
+    threads: usize,
+    stage: Stage,
+    progress: &mut dyn Progress,
+) -> Result<Watched, Failure> {
+    let of = clip.packets().map_err(failure)?.presented().len();
+    let mut tell = |done| progress.frames(stage, done, of);
+    watch(clip, clock, patch, threads, &mut tell).map_err(failure)
+}
+
+/// Least change of a patch in which a person moves, in grey levels of 255 from one
+/// frame to the next: sensor noise and compression stay below it.
+const MOVES_GREY: f32 = 1.5;
+
+/// A patch without motion is a patch in the wrong place.
+fn refuse_stillness(trace: &ContactTrace) -> Result<(), Failure> {
+    let most = trace.motion.iter().copied().fold(0.0, f32::max);
+    if most >= MOVES_GREY {
+        return Ok(());
+    }
+    Err(Failure {
+        message: "nothing moves in the floor patch".to_owned(),
+        hint: "mark where the feet stand, with the floor just below them: `underfoot mark` \
+               shows the picture with a ruler"
+            .to_owned(),
+    })
+}
