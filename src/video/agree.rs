@@ -3,7 +3,7 @@
 //! A toe stands still until the event and then flies; a heel, a shin or a shadow
 //! fits that story badly. Each path's hinge votes with a weight that falls with
 //! its misfit, with a speed that no free fall explains, and with too little to
-//! see on either side; the densest place of the votes wins, not their mean.
+//! see on either side; a heap of votes wins, not their mean.
 
 use super::hinge::{Hinge, HingePrior, Sighting, fit_hinge};
 use super::tiles::{Contact, Path};
@@ -59,6 +59,8 @@ pub(in crate::video) struct Expected {
     pub(in crate::video) flight_s: f64,
     pub(in crate::video) px_per_m: f64,
     pub(in crate::video) spacing_s: f64,
+    /// Rows in which a part of the shoe can stand: the patch and a little round it.
+    pub(in crate::video) ground: (f64, f64),
 }
 
 impl Expected {
@@ -69,6 +71,11 @@ impl Expected {
 }
 
 impl Expected {
+    /// Whether a part that stands in this row stands on the marked floor.
+    fn on_ground(&self, row: f64) -> bool {
+        self.ground.0 <= row && row <= self.ground.1
+    }
+
     /// Scatter of a sighting: a fifth of a pixel, or what a shoe bends (1 mm).
     fn scatter_px(&self) -> f64 {
         (0.001 * self.px_per_m).max(0.2)
@@ -94,12 +101,12 @@ pub(in crate::video) fn agree(
             weight: trust(&hinge, seen),
             hinge,
         })
-        .filter(|vote| vote.weight > 1e-6)
+        .filter(|vote| vote.weight > 1e-6 && seen.on_ground(vote.hinge.floor_px))
         .collect();
     prefer_the_lowest(&mut votes, seen);
     let width = (0.07 * seen.spacing_s).max(0.001_2);
     let total: f64 = votes.iter().map(|v| v.weight).sum();
-    let centre = densest(&votes, width)?;
+    let centre = deciding_heap(&votes, width)?;
     votes.retain(|v| (v.hinge.t - centre).abs() < 2.5 * width);
     let weight: f64 = votes.iter().map(|v| v.weight).sum();
     let mean = |value: &dyn Fn(&Hinge) -> f64| {
@@ -163,7 +170,7 @@ fn hinge_of(path: &Path, contact: Contact, seen: &Expected) -> Option<Hinge> {
         .iter()
         .map(|s| s.t)
         .fold(f64::NEG_INFINITY, f64::max);
-    let rough = fit_hinge(&sightings, &prior, (first + 1e-4, last - 1e-4))?;
+    let rough = fit_falling_or_drawn(&sightings, &prior, (first + 1e-4, last - 1e-4))?;
     if rough.rms_px > HOPELESS * seen.scatter_px() {
         return None;
     }
@@ -181,16 +188,47 @@ fn hinge_of(path: &Path, contact: Contact, seen: &Expected) -> Option<Hinge> {
     }
     // A hinge at the end of its range is none: the path only seems to bend there.
     let range = (rough.t - 0.02, rough.t + 0.02);
-    fit_hinge(&near, &prior, range).filter(|h| h.t - range.0 > 1e-3 && range.1 - h.t > 1e-3)
+    fit_falling_or_drawn(&near, &prior, range)
+        .filter(|h| h.t - range.0 > 1e-3 && range.1 - h.t > 1e-3)
+}
+
+/// Fits free fall; where that misses, legs that are drawn up or stretched, which
+/// bend the path the other way or more strongly: so many times free fall, with
+/// the more reserve the farther from it.
+fn fit_falling_or_drawn(
+    sightings: &[Sighting],
+    prior: &HingePrior,
+    range: (f64, f64),
+) -> Option<Hinge> {
+    const BENDS: [f64; 6] = [-0.5, -2.0, -3.5, -5.0, 2.5, 4.0];
+    const USUAL_BEND: f64 = 1.5;
+    const GOOD: f64 = 3.0;
+    let falling = fit_hinge(sightings, prior, range);
+    if falling.is_some_and(|h| h.rms_px <= GOOD * prior.scatter_px) {
+        return falling;
+    }
+    let drawn = BENDS.into_iter().filter_map(|bend| {
+        let bent = HingePrior {
+            flight_s: prior.flight_s / bend,
+            ..*prior
+        };
+        let mut hinge = fit_hinge(sightings, &bent, range)?;
+        hinge.cost += 0.5 * ((bend - 1.0) / USUAL_BEND).powi(2);
+        Some(hinge)
+    });
+    drawn
+        .chain(falling)
+        .min_by(|a, b| a.cost.total_cmp(&b.cost))
 }
 
 /// How far a hinge tells of a foot that stood and flew.
 fn trust(hinge: &Hinge, seen: &Expected) -> f64 {
     let misfit = hinge.rms_px / (2.2 * seen.scatter_px());
     let speed = (hinge.speed_px_s / seen.speed_px_s()).max(0.05).ln() / 0.45;
+    let rise = hinge.rise_ratio.max(0.05).ln() / 0.5;
     let floor = (hinge.on_floor_s / (0.8 * seen.spacing_s).max(0.012)).min(1.0);
     let air = (hinge.in_air_s / (1.5 * seen.spacing_s).max(0.02)).min(1.0);
-    (-misfit * misfit).exp() * (-0.5 * speed * speed).exp() * floor * air
+    (-misfit * misfit - 0.5 * (speed * speed + rise * rise)).exp() * floor * air
 }
 
 /// What touches the floor is the lowest part of the shoe: votes from higher up
@@ -211,14 +249,28 @@ fn prefer_the_lowest(votes: &mut [Vote], seen: &Expected) {
     }
 }
 
-/// Centre of the densest heap of votes (Gaussian kernel of the given width).
-fn densest(votes: &[Vote], width: f64) -> Option<f64> {
+/// Centre of the heap of votes that decides (Gaussian kernel of the given width).
+///
+/// Not simply the densest: a heel leaves before the toe and comes down after it,
+/// and may show more of itself. The event is the last part to leave and the first
+/// to touch, so of all heaps that hold their own the one farthest towards the
+/// flight decides; votes count time in that direction.
+fn deciding_heap(votes: &[Vote], width: f64) -> Option<f64> {
+    const HOLDS_ITS_OWN: f64 = 0.4;
     let density = |t: f64| -> f64 {
         let kernel = |v: &Vote| v.weight * (-0.5 * ((v.hinge.t - t) / width).powi(2)).exp();
         votes.iter().map(kernel).sum()
     };
-    votes
+    let heaps: Vec<(f64, f64)> = votes
         .iter()
-        .map(|v| v.hinge.t)
-        .max_by(|&a, &b| density(a).total_cmp(&density(b)))
+        .map(|v| (v.hinge.t, density(v.hinge.t)))
+        .collect();
+    let highest = heaps.iter().map(|h| h.1).fold(0.0, f64::max);
+    let farthest = heaps
+        .iter()
+        .filter(|h| h.1 >= HOLDS_ITS_OWN * highest)
+        .map(|h| h.0)
+        .max_by(f64::total_cmp)?;
+    let near = heaps.iter().filter(|h| farthest - h.0 < 2.0 * width);
+    near.max_by(|a, b| a.1.total_cmp(&b.1)).map(|h| h.0)
 }

@@ -111,6 +111,7 @@ impl Watch {
         let tracker = Tracker {
             film: &self.film,
             spacing_s: median_spacing(self.film.times()),
+            patch_top: self.zone.patch_rows(self.zone.fine).0,
             patch_height: self.zone.patch_rows(self.zone.fine).1,
             fine_per_coarse: f64::from(self.zone.coarse) / f64::from(self.zone.fine),
         };
@@ -132,6 +133,8 @@ const G: f64 = 9.807;
 /// Shorter flights than this (1.2 cm) are not looked for.
 const SHORTEST_S: f64 = 0.1;
 
+/// How far outside a carelessly marked patch the feet may stand, in patch heights.
+const ROUND_PATCH: f64 = 0.4;
 /// Agreement at which no other reading is tried.
 const SETTLED: f64 = 0.93;
 
@@ -151,6 +154,7 @@ fn median_spacing(times: &[f64]) -> f64 {
 struct Tracker<'a> {
     film: &'a Film,
     spacing_s: f64,
+    patch_top: f64,
     patch_height: f64,
     fine_per_coarse: f64,
 }
@@ -223,7 +227,7 @@ impl Tracker<'_> {
             {
                 continue;
             }
-            if let Some((certainty, guess)) = self.explore(guess)
+            if let Some((certainty, guess)) = self.explore(guess, true)
                 && certainty >= FAINT
             {
                 seen.push((certainty, guess, arc.evidence));
@@ -241,7 +245,7 @@ impl Tracker<'_> {
     }
 
     /// A quick look at both ends of a reading: how certain, and what it makes of the guess.
-    fn explore(&self, guess: Guess) -> Option<(f64, Guess)> {
+    fn explore(&self, guess: Guess, again: bool) -> Option<(f64, Guess)> {
         let takeoff = self
             .event(&guess, Contact::Before, Care::Quick)
             .map(|e| e.0);
@@ -256,6 +260,19 @@ impl Tracker<'_> {
             _ => None,
         };
         if first.is_some_and(|f| f.0 >= CLEAR) {
+            return first;
+        }
+        // The reading's scale may be far off; the speeds seen say what it is.
+        let first = match first {
+            Some((_, better)) if again && better.px_per_m < 0.75 * guess.px_per_m => {
+                [first, self.explore(better, false)]
+                    .into_iter()
+                    .flatten()
+                    .max_by(|a, b| a.0.total_cmp(&b.0))
+            }
+            other => other,
+        };
+        if first.is_some_and(|f| f.0 >= CLEAR) || !again {
             return first;
         }
         let second = self.second_thought(&guess, takeoff, landing);
@@ -363,6 +380,10 @@ impl Tracker<'_> {
             flight_s: guess.flight_s,
             px_per_m: guess.px_per_m,
             spacing_s: self.spacing_s,
+            ground: (
+                self.patch_top - ROUND_PATCH * self.patch_height,
+                self.patch_top + (1.0 + ROUND_PATCH) * self.patch_height,
+            ),
         };
         let speed = seen.speed_px_s();
         let fall = G * guess.px_per_m;

@@ -65,7 +65,11 @@ pub struct Hinge {
     pub on_floor_s: f64,
     /// How long it was seen in the air.
     pub in_air_s: f64,
-    cost: f64,
+    /// Mean height gained in the air over what the expected speed in free fall
+    /// would have gained at the same moments.
+    pub rise_ratio: f64,
+    /// Misfit and distance from what was expected, as a negative log likelihood.
+    pub cost: f64,
 }
 
 /// Fits one hinge; `None` with fewer than two sightings in the air or none on the floor.
@@ -173,7 +177,12 @@ fn fit_at(sightings: &[Sighting], prior: &HingePrior, t: f64, run_up: f64) -> Op
         + 0.5 * (branches.roll / (ROLL_U_REL * expected)).powi(2);
     let mut square = 0.0;
     let mut span = (t, t);
+    let (mut risen, mut due) = (0.0, 0.0);
     for s in sightings {
+        if s.t > t {
+            risen += branches.floor - s.y;
+            due += expected * flown(s.t - t, run_up, prior.flight_s.abs());
+        }
         span = (span.0.min(s.t), span.1.max(s.t));
         let residual = s.y - branches.row(&at(s));
         square += residual * residual;
@@ -187,6 +196,7 @@ fn fit_at(sightings: &[Sighting], prior: &HingePrior, t: f64, run_up: f64) -> Op
         rms_px: (square / sightings.len() as f64).sqrt(),
         on_floor_s: t - span.0,
         in_air_s: span.1 - t,
+        rise_ratio: risen / due.max(1e-9),
         cost,
     })
 }
