@@ -41,9 +41,13 @@ pub struct EventFrames {
 const LEAST_CERTAINTY: f64 = 0.08;
 /// Below this agreement the fit is not trusted below one frame.
 const FIT_CERTAINTY: f64 = 0.16;
-/// Largest ratio of the speeds at both ends, as a natural logarithm: a foot
-/// that falls from a box or steps off leaves more slowly than it lands.
-const UNLIKE_SPEEDS: f64 = 0.45;
+/// Typical ratio of the speeds at both ends, as a natural logarithm: landing 10 cm
+/// lower than taking off makes 0.2 to 0.4. A foot that falls from a box or steps
+/// off leaves far more slowly than it lands, and counts as less certain.
+const UNLIKE_SPEEDS: f64 = 0.28;
+/// Largest difference in level of take-off and landing, in metres: more is a
+/// box or a stair. Landing nearer or farther than the take-off shifts the row too.
+const HIGHEST_STEP_M: f64 = 0.15;
 /// Longest flight that can be a jump, in seconds (1.5 m).
 const LONGEST_S: f64 = 1.1;
 
@@ -72,9 +76,10 @@ fn overlap(earlier: &Leap, later: &Leap) -> bool {
 }
 
 fn is_jump(leap: &Leap) -> bool {
-    let speeds = (leap.takeoff.speed_px_s / leap.landing.speed_px_s).ln();
-    leap.certainty() >= LEAST_CERTAINTY
-        && speeds.abs() <= UNLIKE_SPEEDS
+    let speeds = (leap.takeoff.speed_px_s / leap.landing.speed_px_s).ln() / UNLIKE_SPEEDS;
+    let step_m = (leap.takeoff.floor_px - leap.landing.floor_px) / leap.px_per_m;
+    leap.certainty() * (-0.5 * speeds * speeds).exp() >= LEAST_CERTAINTY
+        && step_m.abs() <= HIGHEST_STEP_M
         && leap.flight_s() <= LONGEST_S
 }
 

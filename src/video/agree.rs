@@ -128,6 +128,9 @@ impl Contact {
     }
 }
 
+/// A path that misses its first fit by so many times the usual scatter is dropped.
+const HOPELESS: f64 = 20.0;
+
 /// Fits a path twice: all of it, then only what lies near the event.
 fn hinge_of(path: &Path, contact: Contact, seen: &Expected) -> Option<Hinge> {
     const FEWEST: usize = 4;
@@ -155,6 +158,9 @@ fn hinge_of(path: &Path, contact: Contact, seen: &Expected) -> Option<Hinge> {
         .map(|s| s.t)
         .fold(f64::NEG_INFINITY, f64::max);
     let rough = fit_hinge(&sightings, &prior, (first + 1e-4, last - 1e-4))?;
+    if rough.rms_px > HOPELESS * seen.scatter_px() {
+        return None;
+    }
     let on_floor = (2.2 * seen.spacing_s).max(0.03);
     let in_air = (4.2 * seen.spacing_s).max(0.06);
     let near: Vec<Sighting> = sightings
@@ -167,15 +173,17 @@ fn hinge_of(path: &Path, contact: Contact, seen: &Expected) -> Option<Hinge> {
     if contact == Contact::Before {
         prior.run_up_s = Some(TOE_RUN_UP_S);
     }
-    fit_hinge(&near, &prior, (rough.t - 0.02, rough.t + 0.02))
+    // A hinge at the end of its range is none: the path only seems to bend there.
+    let range = (rough.t - 0.02, rough.t + 0.02);
+    fit_hinge(&near, &prior, range).filter(|h| h.t - range.0 > 1e-3 && range.1 - h.t > 1e-3)
 }
 
 /// How far a hinge tells of a foot that stood and flew.
 fn trust(hinge: &Hinge, seen: &Expected) -> f64 {
     let misfit = hinge.rms_px / (2.2 * seen.scatter_px());
     let speed = (hinge.speed_px_s / seen.speed_px_s()).max(0.05).ln() / 0.35;
-    let floor = (hinge.on_floor as f64 / 2.0).min(1.0);
-    let air = (hinge.in_air as f64 / 3.0).min(1.0);
+    let floor = (hinge.on_floor_s / (0.8 * seen.spacing_s).max(0.012)).min(1.0);
+    let air = (hinge.in_air_s / (1.5 * seen.spacing_s).max(0.02)).min(1.0);
     (-misfit * misfit).exp() * (-0.5 * speed * speed).exp() * floor * air
 }
 

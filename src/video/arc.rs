@@ -38,9 +38,11 @@ pub(in crate::video) struct Arc {
 }
 
 impl Arc {
-    fn overlaps(&self, other: &Arc) -> bool {
-        self.takeoff_s < other.takeoff_s + other.flight_s
-            && other.takeoff_s < self.takeoff_s + self.flight_s
+    /// Whether two readings tell different stories.
+    fn differs(&self, other: &Arc) -> bool {
+        let ratio = (other.flight_s / self.flight_s).ln().abs();
+        let middle = |a: &Arc| a.takeoff_s + 0.5 * a.flight_s;
+        ratio > 0.22 || (middle(other) - middle(self)).abs() > 0.3 * self.flight_s
     }
 }
 
@@ -50,20 +52,21 @@ const PATCH_HEIGHTS_M: [f64; 6] = [0.05, 0.07, 0.10, 0.14, 0.18, 0.24];
 const FLOOR_PLACES: [f64; 5] = [0.40, 0.55, 0.70, 0.85, 1.00];
 /// Flight times searched, in seconds: 2.5 cm to 1.1 m.
 const FLIGHTS_S: (f64, f64) = (0.14, 0.95);
-/// Several readings of the same motion are passed on for the closer look.
-const READINGS: usize = 5;
 /// Weakest evidence that is passed on.
 const WEAKEST: f64 = 0.6;
 
-/// Finds flights, each as a group of overlapping readings, strongest first.
-pub(in crate::video) fn find_arcs(slice: &MotionSlice, frame: &ArcFrame) -> Vec<Vec<Arc>> {
+/// Finds possible flights, strongest first. Readings of the same motion at
+/// other scales or with other flight times are kept beside each other: which of
+/// them is right is told by following the foot.
+pub(in crate::video) fn find_arcs(slice: &MotionSlice, frame: &ArcFrame) -> Vec<Arc> {
     let times = slice.times();
     let Some(spacing) = typical_spacing(times) else {
         return Vec::new();
     };
     let sums = slice.running_sums();
-    let mut all = Vec::new();
+    let mut kept = Vec::new();
     for height_m in PATCH_HEIGHTS_M {
+        let mut all = Vec::new();
         for place in FLOOR_PLACES {
             let rows_per_m = frame.patch_height / height_m;
             let floor_row = frame.patch_top + place * frame.patch_height;
@@ -74,37 +77,37 @@ pub(in crate::video) fn find_arcs(slice: &MotionSlice, frame: &ArcFrame) -> Vec<
                 flight_s += spacing.max(1.0 / 60.0);
             }
         }
+        kept.append(&mut distinct(all));
     }
-    group(all)
+    kept.sort_by(|a, b| b.evidence.total_cmp(&a.evidence));
+    kept.truncate(most_readings(times));
+    kept
+}
+
+/// Readings worth following: some at least, more in a longer clip.
+fn most_readings(times: &[f64]) -> usize {
+    const LEAST: usize = 12;
+    const PER_SECOND: f64 = 6.0;
+    let length = times.last().zip(times.first()).map_or(0.0, |(l, f)| l - f);
+    LEAST + (PER_SECOND * length) as usize
+}
+
+/// The strongest of readings that tell the same story, strongest first.
+fn distinct(mut all: Vec<Arc>) -> Vec<Arc> {
+    all.sort_by(|a, b| b.evidence.total_cmp(&a.evidence));
+    let mut kept: Vec<Arc> = Vec::new();
+    for arc in all {
+        if kept.iter().all(|other| other.differs(&arc)) {
+            kept.push(arc);
+        }
+    }
+    kept
 }
 
 fn typical_spacing(times: &[f64]) -> Option<f64> {
     let mut gaps: Vec<f64> = times.windows(2).map(|w| w[1] - w[0]).collect();
     let middle = gaps.len() / 2;
     (gaps.len() >= 3).then(|| *gaps.select_nth_unstable_by(middle, f64::total_cmp).1)
-}
-
-/// Strongest readings first, those that overlap a stronger one in its group.
-fn group(mut all: Vec<Arc>) -> Vec<Vec<Arc>> {
-    all.sort_by(|a, b| b.evidence.total_cmp(&a.evidence));
-    let mut groups: Vec<Vec<Arc>> = Vec::new();
-    for arc in all {
-        match groups.iter_mut().find(|g| g[0].overlaps(&arc)) {
-            None => groups.push(vec![arc]),
-            Some(group) if group.len() < READINGS && differs(group, &arc) => group.push(arc),
-            Some(_) => {}
-        }
-    }
-    groups
-}
-
-/// Whether a reading tells another story than those already in the group.
-fn differs(group: &[Arc], arc: &Arc) -> bool {
-    group.iter().all(|other| {
-        let ratio = (other.flight_s / arc.flight_s).ln().abs();
-        let middle = |a: &Arc| a.takeoff_s + 0.5 * a.flight_s;
-        ratio > 0.22 || (middle(other) - middle(arc)).abs() > 0.3 * arc.flight_s
-    })
 }
 
 /// One parabola, ready to be laid anywhere along the slice.
@@ -244,9 +247,10 @@ impl Half {
         if seen == 0 {
             return f64::NEG_INFINITY;
         }
+        // Stillness out of sight is weak evidence: little of it is kept.
         let usual = (self.above / seen as f32 + FLOOR_GREY).ln();
-        self.ratios
-            .extend(self.below.iter().map(|below| usual - below));
+        let still = self.below.iter().step_by(3).map(|below| usual - below);
+        self.ratios.extend(still);
         for ratio in &mut self.ratios {
             *ratio = ratio.clamp(-STRONGEST, STRONGEST);
         }

@@ -5,9 +5,8 @@
 
 use super::agree::{Expected, FootEvent, agree};
 use super::arc::{Arc, ArcFrame, find_arcs};
-use super::grey::Grey;
 use super::motion::MotionBuilder;
-use super::tiles::{Chase, Contact, Path, follow};
+use super::tiles::{Chase, Contact, Film, Path, follow};
 use super::zone::{Zone, shrink};
 use crate::units::FrameIndex;
 
@@ -60,9 +59,8 @@ impl Leap {
 /// Collects the watched part of each frame.
 pub(in crate::video) struct Watch {
     zone: Zone,
-    times: Vec<f64>,
     indices: Vec<FrameIndex>,
-    fine: Vec<Grey>,
+    film: Film,
     motion: MotionBuilder,
 }
 
@@ -70,9 +68,8 @@ impl Watch {
     pub(in crate::video) fn new(zone: Zone) -> Self {
         Self {
             zone,
-            times: Vec::new(),
             indices: Vec::new(),
-            fine: Vec::new(),
+            film: Film::default(),
             motion: MotionBuilder::default(),
         }
     }
@@ -89,9 +86,8 @@ impl Watch {
         let fine = shrink(luma, w, h, depth, self.zone.fine);
         let coarse = shrink(luma, w, h, depth, self.zone.coarse);
         if let (Some(fine), Some(coarse)) = (fine, coarse) {
-            self.times.push(time_s);
             self.indices.push(index);
-            self.fine.push(fine);
+            self.film.push(time_s, fine);
             self.motion.push(time_s, coarse);
         }
     }
@@ -109,27 +105,23 @@ impl Watch {
             (patch_top + patch_height).ceil() as usize,
         );
         let mut motion = slice.curve(rows.0, rows.1);
-        if !self.times.is_empty() {
+        if !self.indices.is_empty() {
             motion.insert(0, 0.0);
         }
         let tracker = Tracker {
-            times: &self.times,
-            frames: &self.fine,
-            spacing_s: median_spacing(&self.times),
+            film: &self.film,
+            spacing_s: median_spacing(self.film.times()),
             patch_height: self.zone.patch_rows(self.zone.fine).1,
             fine_per_coarse: f64::from(self.zone.coarse) / f64::from(self.zone.fine),
         };
-        let mut leaps: Vec<Leap> = find_arcs(&slice, &frame)
-            .iter()
-            .filter_map(|readings| tracker.best_of(readings))
-            .collect();
+        let mut leaps = tracker.leaps(&find_arcs(&slice, &frame));
         leaps.sort_by(|a, b| a.takeoff.t_s.total_cmp(&b.takeoff.t_s));
         ContactTrace {
             motion,
             leaps,
             spacing_s: tracker.spacing_s,
             patch_height_px: tracker.patch_height,
-            times_s: self.times,
+            times_s: self.film.times().to_vec(),
             indices: self.indices,
         }
     }
@@ -140,9 +132,11 @@ const G: f64 = 9.807;
 /// Shorter flights than this (1.2 cm) are not looked for.
 const SHORTEST_S: f64 = 0.1;
 
-fn by_certainty(a: &Leap, b: &Leap) -> std::cmp::Ordering {
-    a.certainty().total_cmp(&b.certainty())
-}
+/// Agreement at which no other reading is tried.
+const SETTLED: f64 = 0.6;
+
+/// Agreement at which an event counts as clear.
+const CLEAR: f64 = 0.3;
 
 fn median_spacing(times: &[f64]) -> f64 {
     let mut gaps: Vec<f64> = times.windows(2).map(|w| w[1] - w[0]).collect();
@@ -155,8 +149,7 @@ fn median_spacing(times: &[f64]) -> f64 {
 
 /// Follows the foot round both ends of a flight.
 struct Tracker<'a> {
-    times: &'a [f64],
-    frames: &'a [Grey],
+    film: &'a Film,
     spacing_s: f64,
     patch_height: f64,
     fine_per_coarse: f64,
@@ -171,47 +164,116 @@ struct Guess {
     floor_px: f64,
 }
 
-impl Tracker<'_> {
-    /// The reading whose both ends are told by the most agreeing paths.
-    fn best_of(&self, readings: &[Arc]) -> Option<Leap> {
-        readings
-            .iter()
-            .filter_map(|arc| self.leap(arc))
-            .max_by(by_certainty)
+impl Guess {
+    fn overlaps(&self, other: &Guess) -> bool {
+        self.takeoff_s < other.takeoff_s + other.flight_s
+            && other.takeoff_s < self.takeoff_s + self.flight_s
     }
 
-    fn leap(&self, arc: &Arc) -> Option<Leap> {
-        let guess = Guess {
-            takeoff_s: arc.takeoff_s,
-            flight_s: arc.flight_s,
-            px_per_m: arc.rows_per_m * self.fine_per_coarse,
-            floor_px: arc.floor_row * self.fine_per_coarse,
-        };
-        let leap = self.settle(guess, arc.evidence);
-        match self.second_thought(&guess, leap.as_ref()) {
-            None => leap,
-            Some(other) => {
-                let other = self.settle(other, arc.evidence);
-                [leap, other].into_iter().flatten().max_by(by_certainty)
-            }
+    /// What two events make of the guess; `None` when they leave no flight.
+    fn told(mut self, takeoff: &FootEvent, landing: &FootEvent) -> Option<Self> {
+        let speed = (takeoff.speed_px_s * landing.speed_px_s).sqrt();
+        self.takeoff_s = takeoff.t_s;
+        self.flight_s = landing.t_s - takeoff.t_s;
+        self.px_per_m = speed / (0.5 * G * self.flight_s);
+        (self.flight_s >= SHORTEST_S).then_some(self)
+    }
+}
+
+/// How closely to look.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Care {
+    Quick,
+    Full,
+}
+
+impl Care {
+    /// Heights in the air from which to follow the foot, in patch heights.
+    fn clearances(self) -> &'static [f64] {
+        match self {
+            Care::Quick => &[0.7, 1.6],
+            Care::Full => &[0.35, 0.7, 1.1, 1.6],
         }
     }
 
-    /// Follows both ends, twice: the first round's times and speeds guide the second.
+    fn tiles(self) -> usize {
+        match self {
+            Care::Quick => 10,
+            Care::Full => 24,
+        }
+    }
+}
+
+impl Tracker<'_> {
+    /// Looks at each reading with a few tiles, then closely at the most certain
+    /// of those that cannot both be true.
+    fn leaps(&self, arcs: &[Arc]) -> Vec<Leap> {
+        const FAINT: f64 = 0.03;
+        let mut seen: Vec<(f64, Guess, f64)> = Vec::new();
+        for arc in arcs {
+            let guess = Guess {
+                takeoff_s: arc.takeoff_s,
+                flight_s: arc.flight_s,
+                px_per_m: arc.rows_per_m * self.fine_per_coarse,
+                floor_px: arc.floor_row * self.fine_per_coarse,
+            };
+            if seen
+                .iter()
+                .any(|(c, g, _)| *c >= SETTLED && g.overlaps(&guess))
+            {
+                continue;
+            }
+            if let Some((certainty, guess)) = self.explore(guess)
+                && certainty >= FAINT
+            {
+                seen.push((certainty, guess, arc.evidence));
+            }
+        }
+        seen.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let mut leaps: Vec<(Guess, Leap)> = Vec::new();
+        for (_, guess, evidence) in seen {
+            if leaps.iter().any(|(g, _)| g.overlaps(&guess)) {
+                continue;
+            }
+            leaps.extend(self.settle(guess, evidence).map(|leap| (guess, leap)));
+        }
+        leaps.into_iter().map(|(_, leap)| leap).collect()
+    }
+
+    /// A quick look at both ends of a reading: how certain, and what it makes of the guess.
+    fn explore(&self, guess: Guess) -> Option<(f64, Guess)> {
+        let takeoff = self
+            .event(&guess, Contact::Before, Care::Quick)
+            .map(|e| e.0);
+        let landing = self.event(&guess, Contact::After, Care::Quick).map(|e| e.0);
+        let first = match (takeoff, landing) {
+            (Some(takeoff), Some(landing)) => {
+                let certainty = takeoff.certainty().min(landing.certainty());
+                guess
+                    .told(&takeoff, &landing)
+                    .map(|guess| (certainty, guess))
+            }
+            _ => None,
+        };
+        if first.is_some_and(|f| f.0 >= CLEAR) {
+            return first;
+        }
+        let second = self.second_thought(&guess, takeoff, landing);
+        [first, second]
+            .into_iter()
+            .flatten()
+            .max_by(|a, b| a.0.total_cmp(&b.0))
+    }
+
+    /// Follows both ends with care, twice: the first round's times and speeds
+    /// guide the second.
     fn settle(&self, mut guess: Guess, evidence: f64) -> Option<Leap> {
         const ROUNDS: usize = 2;
         let mut leap = None;
         for _ in 0..ROUNDS {
-            let (takeoff, takeoff_paths) = self.event(&guess, Contact::Before)?;
-            let (landing, landing_paths) = self.event(&guess, Contact::After)?;
-            let flight_s = landing.t_s - takeoff.t_s;
-            if flight_s < SHORTEST_S {
-                return None;
-            }
-            let speed = (takeoff.speed_px_s * landing.speed_px_s).sqrt();
-            guess.takeoff_s = takeoff.t_s;
-            guess.flight_s = flight_s;
-            guess.px_per_m = speed / (0.5 * G * flight_s);
+            let (takeoff, takeoff_paths) = self.event(&guess, Contact::Before, Care::Full)?;
+            let (landing, landing_paths) = self.event(&guess, Contact::After, Care::Full)?;
+            guess = guess.told(&takeoff, &landing)?;
             leap = Some(Leap {
                 takeoff,
                 landing,
@@ -226,19 +288,18 @@ impl Tracker<'_> {
 
     /// Where only one end of the flight is clear, its speed in pixels says what
     /// scale each flight time would mean: looks for the other end at all of them.
-    fn second_thought(&self, guess: &Guess, leap: Option<&Leap>) -> Option<Guess> {
-        const CLEAR: f64 = 0.3;
+    fn second_thought(
+        &self,
+        guess: &Guess,
+        takeoff: Option<FootEvent>,
+        landing: Option<FootEvent>,
+    ) -> Option<(f64, Guess)> {
         const STEPS: i32 = 12;
         let clear = |e: &FootEvent| e.certainty() >= CLEAR;
-        let (known, sought) = match leap {
-            Some(l) if clear(&l.takeoff) && clear(&l.landing) => return None,
-            Some(l) if clear(&l.takeoff) => (l.takeoff, Contact::After),
-            Some(l) if clear(&l.landing) => (l.landing, Contact::Before),
-            Some(_) => return None,
-            None => match self.event(guess, Contact::Before) {
-                Some((takeoff, _)) if clear(&takeoff) => (takeoff, Contact::After),
-                _ => return None,
-            },
+        let (known, sought) = match (takeoff.filter(clear), landing.filter(clear)) {
+            (Some(takeoff), None) => (takeoff, Contact::After),
+            (None, Some(landing)) => (landing, Contact::Before),
+            _ => return None,
         };
         let tries = (0..=STEPS).filter_map(|i| {
             let flight_s = 0.14 * 1.18f64.powi(i);
@@ -251,39 +312,39 @@ impl Tracker<'_> {
                 px_per_m: known.speed_px_s / (0.5 * G * flight_s),
                 floor_px: guess.floor_px,
             };
-            let (found, _) = self.event(&guess, sought)?;
-            let (takeoff_s, landing_s) = match sought {
-                Contact::After => (known.t_s, found.t_s),
-                Contact::Before => (found.t_s, known.t_s),
+            let (found, _) = self.event(&guess, sought, Care::Quick)?;
+            let guess = match sought {
+                Contact::After => guess.told(&known, &found),
+                Contact::Before => guess.told(&found, &known),
             };
-            let flight_s = landing_s - takeoff_s;
-            (flight_s > SHORTEST_S).then_some((
-                found.certainty(),
-                Guess {
-                    takeoff_s,
-                    flight_s,
-                    px_per_m: known.speed_px_s / (0.5 * G * flight_s),
-                    ..guess
-                },
-            ))
+            Some((found.certainty(), guess?))
         });
-        let best = tries.max_by(|a, b| a.0.total_cmp(&b.0))?;
-        (best.0 >= CLEAR).then_some(best.1)
+        tries.max_by(|a, b| a.0.total_cmp(&b.0))
     }
 
     /// Follows the foot from several heights in the air; the best agreement wins.
-    fn event(&self, guess: &Guess, contact: Contact) -> Option<(FootEvent, Vec<Path>)> {
-        const CLEARANCES: [f64; 4] = [0.35, 0.7, 1.1, 1.6];
+    fn event(&self, guess: &Guess, contact: Contact, care: Care) -> Option<(FootEvent, Vec<Path>)> {
         const OF_APEX: f64 = 0.75;
         let highest = OF_APEX * G * guess.px_per_m * guess.flight_s.powi(2) / 8.0;
-        let mut clearances: Vec<f64> = CLEARANCES
+        let mut clearances: Vec<f64> = care
+            .clearances()
+            .iter()
             .map(|c| (c * self.patch_height).min(highest))
-            .to_vec();
+            .collect();
         clearances.dedup();
-        clearances
-            .into_iter()
-            .filter_map(|clearance| self.event_from(guess, contact, clearance))
-            .max_by(|a, b| a.0.weight.total_cmp(&b.0.weight))
+        let mut best: Option<(FootEvent, Vec<Path>)> = None;
+        for clearance in clearances {
+            if let Some(found) = self.event_from(guess, contact, clearance, care.tiles())
+                && best.as_ref().is_none_or(|b| found.0.weight > b.0.weight)
+            {
+                let settled = found.0.certainty() >= SETTLED;
+                best = Some(found);
+                if settled {
+                    break;
+                }
+            }
+        }
+        best
     }
 
     fn event_from(
@@ -291,8 +352,8 @@ impl Tracker<'_> {
         guess: &Guess,
         contact: Contact,
         clearance: f64,
+        tiles: usize,
     ) -> Option<(FootEvent, Vec<Path>)> {
-        const TILES: usize = 24;
         let event_s = match contact {
             Contact::Before => guess.takeoff_s,
             Contact::After => guess.takeoff_s + guess.flight_s,
@@ -324,21 +385,22 @@ impl Tracker<'_> {
                 (3.2 * self.spacing_s).max(0.07),
                 away_s + (3.2 * self.spacing_s).max(0.09),
             ),
-            tiles: TILES,
+            tiles,
         };
-        let paths = follow(self.times, self.frames, &chase);
+        let paths = follow(self.film, &chase);
         agree(&paths, contact, &seen).map(|event| (event, paths))
     }
 
     /// Frame nearest to a time, not the first or the last.
     fn nearest(&self, t: f64) -> Option<usize> {
-        let after = self.times.partition_point(|&x| x < t);
+        let times = self.film.times();
+        let after = times.partition_point(|&x| x < t);
         let k = match after {
             0 => 0,
-            k if k == self.times.len() => k - 1,
-            k if t - self.times[k - 1] < self.times[k] - t => k - 1,
+            k if k == times.len() => k - 1,
+            k if t - times[k - 1] < times[k] - t => k - 1,
             k => k,
         };
-        (k > 0 && k + 1 < self.times.len()).then_some(k)
+        (k > 0 && k + 1 < times.len()).then_some(k)
     }
 }

@@ -26,9 +26,21 @@ impl Grey {
         &self.luma[y * self.w..(y + 1) * self.w]
     }
 
-    /// Bytes held, for keeping memory bounded.
-    pub(in crate::video) fn bytes(&self) -> usize {
-        self.luma.len()
+    /// Half the size, each pixel the mean of four; `None` where nothing is left.
+    pub(in crate::video) fn halved(&self) -> Option<Self> {
+        let (w, h) = (self.w / 2, self.h / 2);
+        let mut luma = Vec::with_capacity(w * h);
+        for y in 0..h {
+            let pairs = self
+                .row(2 * y)
+                .chunks_exact(2)
+                .zip(self.row(2 * y + 1).chunks_exact(2));
+            luma.extend(pairs.map(|(a, b)| {
+                let sum: u16 = a.iter().chain(b).map(|&v| u16::from(v)).sum();
+                ((sum + 2) / 4) as u8
+            }));
+        }
+        Self::new(w, h, luma)
     }
 }
 

@@ -61,10 +61,10 @@ pub struct Hinge {
     pub run_up_s: f64,
     /// Root mean square of the residuals in pixels.
     pub rms_px: f64,
-    /// Sightings on the contact side.
-    pub on_floor: usize,
-    /// Sightings in the air.
-    pub in_air: usize,
+    /// How long the part was seen on the floor, in seconds.
+    pub on_floor_s: f64,
+    /// How long it was seen in the air.
+    pub in_air_s: f64,
     cost: f64,
 }
 
@@ -72,15 +72,22 @@ pub struct Hinge {
 ///
 /// `range` limits the event time. Sightings need not be sorted.
 pub fn fit_hinge(sightings: &[Sighting], prior: &HingePrior, range: (f64, f64)) -> Option<Hinge> {
-    const COARSE_STEP_S: f64 = 0.001;
-    const FINE_STEP_S: f64 = 0.000_1;
-    let coarse = best_over_grid(sightings, prior, range, COARSE_STEP_S)?;
-    let near = (
-        (coarse.t - COARSE_STEP_S).max(range.0),
-        (coarse.t + COARSE_STEP_S).min(range.1),
-    );
-    let fine = best_over_grid(sightings, prior, near, FINE_STEP_S);
-    Some(fine.filter(|f| f.cost <= coarse.cost).unwrap_or(coarse))
+    const STEPS_S: [f64; 3] = [0.002, 0.000_5, 0.000_1];
+    let usual = [(prior.run_up_s.map_or(0.0, |(mean, _)| mean), 0.0)];
+    let mut best = best_over_grid(sightings, prior, range, STEPS_S[0], &usual)?;
+    let near = |best: &Hinge, reach: f64| {
+        let (lo, hi) = (best.t - reach, best.t + reach);
+        (lo.max(range.0), hi.min(range.1))
+    };
+    let mut reach = STEPS_S[0] + prior.run_up_s.map_or(0.0, |(_, sd)| sd);
+    let mut tried = run_ups(prior);
+    for step in &STEPS_S[1..] {
+        let finer = best_over_grid(sightings, prior, near(&best, reach), *step, &tried);
+        best = finer.filter(|f| f.cost <= best.cost).unwrap_or(best);
+        reach = *step;
+        tried.retain(|&(run_up, _)| run_up == best.run_up_s);
+    }
+    Some(best)
 }
 
 fn best_over_grid(
@@ -88,13 +95,14 @@ fn best_over_grid(
     prior: &HingePrior,
     range: (f64, f64),
     step: f64,
+    run_ups: &[(f64, f64)],
 ) -> Option<Hinge> {
     let steps = ((range.1 - range.0) / step).floor();
     if !(0.0..=20_000.0).contains(&steps) {
         return None;
     }
     let mut best: Option<Hinge> = None;
-    for (run_up, penalty) in run_ups(prior) {
+    for &(run_up, penalty) in run_ups {
         for i in 0..=steps as usize {
             let t = range.0 + i as f64 * step;
             if let Some(mut hinge) = fit_at(sightings, prior, t, run_up) {
@@ -164,7 +172,9 @@ fn fit_at(sightings: &[Sighting], prior: &HingePrior, t: f64, run_up: f64) -> Op
     let mut cost = 0.5 * ((branches.speed / expected - 1.0) / prior.speed_u_rel).powi(2)
         + 0.5 * (branches.roll / (ROLL_U_REL * expected)).powi(2);
     let mut square = 0.0;
+    let mut span = (t, t);
     for s in sightings {
+        span = (span.0.min(s.t), span.1.max(s.t));
         let residual = s.y - branches.row(&at(s));
         square += residual * residual;
         cost += s.weight * (0.5 * (residual / scatter).powi(2)).ln_1p();
@@ -175,8 +185,8 @@ fn fit_at(sightings: &[Sighting], prior: &HingePrior, t: f64, run_up: f64) -> Op
         speed_px_s: branches.speed,
         run_up_s: run_up,
         rms_px: (square / sightings.len() as f64).sqrt(),
-        on_floor,
-        in_air,
+        on_floor_s: t - span.0,
+        in_air_s: span.1 - t,
         cost,
     })
 }

@@ -107,10 +107,6 @@ impl MotionSlice {
         self.times.len()
     }
 
-    pub(in crate::video) fn rows(&self) -> usize {
-        self.rows
-    }
-
     /// Middle time of each difference, in seconds.
     pub(in crate::video) fn times(&self) -> &[f64] {
         &self.times

@@ -54,6 +54,31 @@ pub(in crate::video) struct Chase {
     pub(in crate::video) tiles: usize,
 }
 
+/// The frames to follow tiles in, each also at half its size.
+#[derive(Default)]
+pub(in crate::video) struct Film {
+    times: Vec<f64>,
+    frames: Vec<Grey>,
+    halves: Vec<Grey>,
+}
+
+impl Film {
+    pub(in crate::video) fn push(&mut self, time_s: f64, frame: Grey) {
+        if let Some(half) = frame.halved() {
+            self.times.push(time_s);
+            self.halves.push(half);
+            self.frames.push(frame);
+        }
+    }
+
+    /// Capture times in seconds.
+    pub(in crate::video) fn times(&self) -> &[f64] {
+        &self.times
+    }
+}
+
+/// Likeness below which a tile is cut anew.
+const UNLIKE: f64 = 0.93;
 /// Worst likeness at which a tile still counts as found.
 const LOST: f64 = 0.6;
 
@@ -75,12 +100,12 @@ impl Half {
 }
 
 /// Follows the most telling tiles of the frame `chase.start`.
-pub(in crate::video) fn follow(times: &[f64], frames: &[Grey], chase: &Chase) -> Vec<Path> {
+pub(in crate::video) fn follow(film: &Film, chase: &Chase) -> Vec<Path> {
     let half = Half::of(chase.patch_height);
-    pick_tiles(frames, chase, half)
+    pick_tiles(&film.frames, chase, half)
         .into_iter()
-        .filter_map(|(x, y)| Template::cut(&frames[chase.start], x, y, half))
-        .map(|template| follow_one(times, frames, chase, &template))
+        .filter_map(|(x, y)| Tile::cut(film, chase.start, x, y, half))
+        .map(|tile| follow_one(film, chase, &tile))
         .collect()
 }
 
@@ -151,26 +176,153 @@ impl Template {
         })
     }
 
-    /// Correlation with the picture round (`x`, `y`); the tile must fit inside.
-    fn likeness(&self, picture: &Grey, x: usize, y: usize) -> f32 {
-        let width = 2 * self.half.w + 1;
-        let (mut sum, mut square, mut product) = (0.0f32, 0.0f32, 0.0f32);
-        for (row, mine) in (y - self.half.h..=y + self.half.h).zip(self.values.chunks_exact(width))
-        {
-            let part = &picture.row(row)[x - self.half.w..=x + self.half.w];
-            let (mut row_sum, mut row_square, mut row_product) = (0.0f32, 0.0f32, 0.0f32);
-            for (&p, &m) in part.iter().zip(mine) {
-                let p = f32::from(p);
-                row_sum += p;
-                row_square += p * p;
-                row_product += p * m;
-            }
-            sum += row_sum;
-            square += row_square;
-            product += row_product;
+    /// Correlations with the picture for all centres of the window, row by row.
+    fn likenesses(&self, picture: &Grey, window: &Window) -> Vec<f32> {
+        let mut map = Vec::with_capacity(window.width() * window.height());
+        let mut scan = RowScan::new(self, window);
+        for y in window.y.0..=window.y.1 {
+            scan.run(picture, y, &mut map);
         }
-        let spread = square - sum * sum / self.values.len() as f32;
-        product / (self.norm * spread.max(1.0).sqrt())
+        map
+    }
+}
+
+/// Correlates a template along one row of centres; its buffers are used again.
+///
+/// All centres of the row go through each template pixel together, so that the
+/// inner loops run over neighbours in memory.
+struct RowScan<'a> {
+    template: &'a Template,
+    left: usize,
+    centres: usize,
+    part: Vec<f32>,
+    products: Vec<f32>,
+    sums: Vec<f32>,
+    squares: Vec<f32>,
+}
+
+impl<'a> RowScan<'a> {
+    fn new(template: &'a Template, window: &Window) -> Self {
+        let centres = window.width();
+        Self {
+            template,
+            left: window.x.0 - template.half.w,
+            centres,
+            part: vec![0.0; centres + 2 * template.half.w],
+            products: vec![0.0; centres],
+            sums: vec![0.0; centres],
+            squares: vec![0.0; centres],
+        }
+    }
+
+    fn run(&mut self, picture: &Grey, y: usize, out: &mut Vec<f32>) {
+        let half = self.template.half;
+        let width = 2 * half.w + 1;
+        self.products.fill(0.0);
+        self.sums.fill(0.0);
+        self.squares.fill(0.0);
+        let mut mine = self.template.values.chunks_exact(width);
+        for row in y - half.h..=y + half.h {
+            let row = &picture.row(row)[self.left..self.left + self.part.len()];
+            for (p, &v) in self.part.iter_mut().zip(row) {
+                *p = f32::from(v);
+            }
+            self.add_row(mine.next().unwrap_or_default());
+        }
+        let count = self.template.values.len() as f32;
+        out.extend((0..self.centres).map(|k| {
+            let spread = self.squares[k] - self.sums[k] * self.sums[k] / count;
+            self.products[k] / (self.template.norm * spread.max(1.0).sqrt())
+        }));
+    }
+
+    fn add_row(&mut self, mine: &[f32]) {
+        for (j, &m) in mine.iter().enumerate() {
+            let part = &self.part[j..j + self.centres];
+            let sums = self
+                .products
+                .iter_mut()
+                .zip(&mut self.sums)
+                .zip(&mut self.squares);
+            for (((product, sum), square), &p) in sums.zip(part) {
+                *product += m * p;
+                *sum += p;
+                *square += p * p;
+            }
+        }
+    }
+}
+
+/// A tile, and for a large one its half-size twin, with which it is found roughly.
+struct Tile {
+    full: Template,
+    rough: Option<Template>,
+}
+
+impl Tile {
+    fn cut(film: &Film, frame: usize, x: usize, y: usize, half: Half) -> Option<Self> {
+        const LARGE: usize = 6;
+        let smaller = Half {
+            h: half.h / 2,
+            w: half.w / 2,
+        };
+        let fits = x / 2 > smaller.w && y / 2 > smaller.h;
+        Some(Self {
+            full: Template::cut(&film.frames[frame], x, y, half)?,
+            rough: (half.h >= LARGE && fits)
+                .then(|| Template::cut(&film.halves[frame], x / 2, y / 2, smaller))
+                .flatten(),
+        })
+    }
+
+    /// The tile as it looks where it was found; `None` too near the edge.
+    fn recut(film: &Film, frame: usize, found: &PathPoint, half: Half) -> Option<Self> {
+        let (x, y) = (found.x.round() as usize, found.y.round() as usize);
+        let picture = &film.frames[frame];
+        // One pixel to spare: half-size pictures round down.
+        let inside = x > half.w + 1
+            && y > half.h + 1
+            && x + half.w + 2 < picture.width()
+            && y + half.h + 2 < picture.height();
+        inside.then(|| Self::cut(film, frame, x, y, half)).flatten()
+    }
+
+    /// Best place in the window, below one pixel.
+    fn find(
+        &self,
+        film: &Film,
+        frame: usize,
+        columns: (f64, f64),
+        rows: (f64, f64),
+    ) -> Option<PathPoint> {
+        let window =
+            |picture: &Grey, half: Half, columns, rows| Window::new(picture, half, columns, rows);
+        let full = &film.frames[frame];
+        let Some(rough) = &self.rough else {
+            return find(
+                &self.full,
+                full,
+                &window(full, self.full.half, columns, rows)?,
+            );
+        };
+        // A centre at x in full size lies at (x - 0.5) / 2 in half size.
+        let shrink = |(lo, hi): (f64, f64)| (0.5 * lo - 0.5, 0.5 * hi);
+        let small = &film.halves[frame];
+        let at = find(
+            rough,
+            small,
+            &window(small, rough.half, shrink(columns), shrink(rows))?,
+        )?;
+        let offset = |full: usize, half: usize| full as f64 - 2.0 * half as f64;
+        let near =
+            |small: f64, offset: f64| (2.0 * small + offset - 2.0, 2.0 * small + offset + 2.0);
+        let columns = near(at.x, offset(self.full.x, rough.x));
+        let rows = near(at.y, offset(self.full.y, rough.y));
+        find(
+            &self.full,
+            full,
+            &window(full, self.full.half, columns, rows)?,
+        )
     }
 }
 
@@ -181,6 +333,14 @@ struct Window {
 }
 
 impl Window {
+    fn width(&self) -> usize {
+        self.x.1 - self.x.0 + 1
+    }
+
+    fn height(&self) -> usize {
+        self.y.1 - self.y.0 + 1
+    }
+
     /// Limits the wanted window to where the tile fits; `None` when too little is left.
     fn new(picture: &Grey, half: Half, x: (f64, f64), y: (f64, f64)) -> Option<Self> {
         let clamp = |(lo, hi): (f64, f64), margin: usize, size: usize| {
@@ -196,95 +356,90 @@ impl Window {
     }
 }
 
-fn follow_one(times: &[f64], frames: &[Grey], chase: &Chase, template: &Template) -> Path {
+fn follow_one(film: &Film, chase: &Chase, tile: &Tile) -> Path {
     let first = PathPoint {
         frame: chase.start,
-        t: times[chase.start],
-        y: template.y as f64,
-        x: template.x as f64,
+        t: film.times[chase.start],
+        y: tile.full.y as f64,
+        x: tile.full.x as f64,
         likeness: 1.0,
     };
     let mut path = vec![first];
-    let later = chase.start + 1..frames.len();
+    let later = chase.start + 1..film.frames.len();
     let earlier = (0..chase.start).rev();
-    let to_contact = |way: Contact| way == chase.contact;
-    extend(
-        &mut path,
-        first,
-        earlier,
-        times,
-        frames,
-        chase,
-        template,
-        to_contact(Contact::Before),
-    );
+    let walk = Walk { film, chase, tile };
+    walk.extend(&mut path, first, earlier, chase.contact == Contact::Before);
     path.reverse();
-    extend(
-        &mut path,
-        first,
-        later,
-        times,
-        frames,
-        chase,
-        template,
-        to_contact(Contact::After),
-    );
+    walk.extend(&mut path, first, later, chase.contact == Contact::After);
     path
 }
 
-/// Follows one tile frame by frame until it is lost or out of reach.
-#[allow(clippy::too_many_arguments)] // one walk in two directions
-fn extend(
-    path: &mut Path,
-    first: PathPoint,
-    order: impl Iterator<Item = usize>,
-    times: &[f64],
-    frames: &[Grey],
-    chase: &Chase,
-    template: &Template,
-    towards_contact: bool,
-) {
-    let reach = if towards_contact {
-        chase.reach_s.1
-    } else {
-        chase.reach_s.0
-    };
-    let mut last = first;
-    for k in order {
-        if (times[k] - first.t).abs() > reach {
-            return;
+/// Following one tile frame by frame.
+struct Walk<'a> {
+    film: &'a Film,
+    chase: &'a Chase,
+    tile: &'a Tile,
+}
+
+impl Walk<'_> {
+    /// Goes through the frames in `order` until the tile is lost or out of reach.
+    fn extend(
+        &self,
+        path: &mut Path,
+        first: PathPoint,
+        order: impl Iterator<Item = usize>,
+        to_contact: bool,
+    ) {
+        let (away, towards) = self.chase.reach_s;
+        let reach = if to_contact { towards } else { away };
+        let mut last = first;
+        // A foot turns: a tile that has grown unlike its first sighting is cut anew
+        // where it was last found; `drift` keeps what rounding to pixels left over.
+        let mut fresh: Option<Tile> = None;
+        let mut drift = (0.0, 0.0);
+        for k in order {
+            let t = self.film.times[k];
+            if (t - first.t).abs() > reach {
+                return;
+            }
+            let step = self.chase.speed_px_s * (t - last.t).abs();
+            // Towards contact the foot falls or stands; away from it, it rises or hangs.
+            let rows = if to_contact {
+                (last.y - 2.0, last.y + 1.5 * step + 3.0)
+            } else {
+                (last.y - 1.5 * step - 3.0, last.y + 2.0)
+            };
+            let side = (0.35 * step + 2.0).clamp(3.0, 12.0);
+            let columns = (last.x.round() - side, last.x.round() + side);
+            let tile = fresh.as_ref().unwrap_or(self.tile);
+            let without = |(lo, hi): (f64, f64), drift: f64| (lo - drift, hi - drift);
+            let (columns, rows) = (without(columns, drift.0), without(rows, drift.1));
+            let Some(found) = tile.find(self.film, k, columns, rows) else {
+                return;
+            };
+            last = PathPoint {
+                frame: k,
+                t,
+                x: found.x + drift.0,
+                y: found.y + drift.1,
+                likeness: found.likeness,
+            };
+            path.push(last);
+            if found.likeness < UNLIKE
+                && let Some(cut) = Tile::recut(self.film, k, &found, tile.full.half)
+            {
+                drift.0 += found.x - cut.full.x as f64;
+                drift.1 += found.y - cut.full.y as f64;
+                fresh = Some(cut);
+            }
         }
-        let step = chase.speed_px_s * (times[k] - last.t).abs();
-        // Towards contact the foot falls or stands; away from it, it rises or hangs.
-        let rows = if towards_contact {
-            (last.y - 2.0, last.y + 1.5 * step + 3.0)
-        } else {
-            (last.y - 1.5 * step - 3.0, last.y + 2.0)
-        };
-        let side = (0.35 * step + 2.0).clamp(3.0, 12.0);
-        let columns = (last.x.round() - side, last.x.round() + side);
-        let Some(window) = Window::new(&frames[k], template.half, columns, rows) else {
-            return;
-        };
-        let Some(found) = find(template, &frames[k], &window) else {
-            return;
-        };
-        last = PathPoint {
-            frame: k,
-            t: times[k],
-            ..found
-        };
-        path.push(last);
     }
 }
 
 /// Best place of the tile in the window, below one pixel.
 fn find(template: &Template, picture: &Grey, window: &Window) -> Option<PathPoint> {
-    let (w, h) = (window.x.1 - window.x.0 + 1, window.y.1 - window.y.0 + 1);
-    let mut map = Vec::with_capacity(w * h);
-    for y in window.y.0..=window.y.1 {
-        map.extend((window.x.0..=window.x.1).map(|x| template.likeness(picture, x, y)));
-    }
+    let (w, h) = (window.width(), window.height());
+    let map = template.likenesses(picture, window);
     let (best, &peak) = map.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1))?;
     let (ix, iy) = (best % w, best / w);
     if f64::from(peak) < LOST {
@@ -345,7 +500,8 @@ mod tests {
         let contact = 0.0737;
         let times: Vec<f64> = (0..14).map(|k| f64::from(k) / rate).collect();
         let row = |t: f64| floor - speed * (contact - t).max(0.0);
-        let frames: Vec<Grey> = times.iter().map(|&t| blob(30.0, row(t))).collect();
+        let mut film = Film::default();
+        times.iter().for_each(|&t| film.push(t, blob(30.0, row(t))));
         let start = 4;
         let chase = Chase {
             start,
@@ -356,7 +512,7 @@ mod tests {
             reach_s: (0.02, 0.09),
             tiles: 6,
         };
-        let paths = follow(&times, &frames, &chase);
+        let paths = follow(&film, &chase);
         let best = paths.iter().max_by_key(|p| p.len()).expect("a path");
         assert!(best.len() >= 10, "{}", best.len());
         let offset = best.iter().find(|p| p.frame == start).expect("start").y - row(times[start]);
@@ -378,7 +534,8 @@ mod tests {
             reach_s: (0.02, 0.09),
             tiles: 6,
         };
-        let frames = vec![plain.clone(), plain.clone(), plain];
-        assert!(follow(&[0.0, 0.01, 0.02], &frames, &chase).is_empty());
+        let mut film = Film::default();
+        (0..3).for_each(|k| film.push(0.01 * f64::from(k), plain.clone()));
+        assert!(follow(&film, &chase).is_empty());
     }
 }
