@@ -30,23 +30,29 @@ pub(super) fn place(motion: &Motion, found: &[Found]) -> Option<Placed> {
     let best = found.first()?;
     if std::env::var("SUGGEST_DEBUG").is_ok() {
         for f in found.iter().take(8) {
-            eprintln!("   {:.3}s T {:.3} s {:.1} f {:.1} band {:?} curve {:.2} floor {:?} body {:?} foot {:.1} score {:.2}", f.flight.takeoff_s, f.flight.flight_s, f.flight.rows_per_m, f.flight.floor_row, f.band, f.evidence.curve, f.evidence.floor, f.evidence.body, f.evidence.foot, f.score);
+            eprintln!("   {:.3}s T {:.3} s {:.1} f {:.1} band {:?} curve {:.2} floor {:?} body {:?} foot {:.1} rims {:.2} score {:.2}", f.flight.takeoff_s, f.flight.flight_s, f.flight.rows_per_m, f.flight.floor_row, f.band, f.evidence.curve, f.evidence.floor, f.evidence.body, f.evidence.foot, f.evidence.rims, f.score);
         }
     }
     let line = Timeline::new(motion.times())?;
     let columns = feet_columns(motion, &line, best);
+    let flight = Flight {
+        floor_row: sole_row(motion, &line, &best.flight, columns),
+        ..best.flight
+    };
     Some(Placed {
         grid: motion.grid(),
-        flight: best.flight,
-        columns,
+        flight,
+        columns: ((columns.0 * GROUP) as f32, (columns.1 * GROUP) as f32),
         score: best.score,
     })
 }
 
-/// Columns in which something moves just above the curve, near the floor.
-fn feet_columns(motion: &Motion, line: &Timeline, found: &Found) -> (f32, f32) {
+/// Groups in which something moves just above the curve, near the floor; first
+/// and one past the last.
+fn feet_columns(motion: &Motion, line: &Timeline, found: &Found) -> (usize, usize) {
     const NEAR_FLOOR: [f32; 8] = [0.04, 0.08, 0.12, 0.16, 0.84, 0.88, 0.92, 0.96];
     const REACH_M: f32 = 0.6;
+    const ASIDE_M: f32 = 0.2;
     const OF_PEAK: f32 = 0.3;
     const GAP_M: f32 = 0.3;
     let flight = &found.flight;
@@ -63,29 +69,59 @@ fn feet_columns(motion: &Motion, line: &Timeline, found: &Found) -> (f32, f32) {
                 .map(|after_s| {
                     let k = line.at(flight.takeoff_s + f64::from(after_s));
                     let sole = flight.sole(after_s);
-                    slice.mean(k, sole - SHOE_M * flight.rows_per_m, sole)
+                    slice.mean(k, sole - 1.5 * SHOE_M * flight.rows_per_m, sole)
                 })
                 .sum()
         })
         .collect();
-    let inside = found.band.0 - from..(found.band.1 - from).min(profile.len());
-    let peak = inside.clone().max_by(|&a, &b| profile[a].total_cmp(&profile[b]));
+    let aside = (ASIDE_M * per_m) as usize;
+    let near = found.band.0.saturating_sub(aside).max(from) - from
+        ..(found.band.1 + aside - from).min(profile.len());
+    let peak = near.max_by(|&a, &b| profile[a].total_cmp(&profile[b]));
     let Some(peak) = peak else {
-        return (found.band.0 as f32, found.band.1 as f32);
+        return found.band;
     };
     let limit = OF_PEAK * profile[peak];
     let gap = (GAP_M * per_m) as usize + 1;
-    let mut ends = (peak, peak);
-    while let Some(next) = (ends.1 + 1..profile.len().min(ends.1 + 1 + gap)).find(|&i| profile[i] >= limit) {
-        ends.1 = next;
+    let moves = |i: &usize| profile[*i] >= limit;
+    let (mut first, mut last) = (peak, peak);
+    while let Some(next) = (last + 1..profile.len().min(last + 1 + gap)).rev().find(moves) {
+        last = next;
     }
-    while let Some(next) = (ends.0.saturating_sub(gap)..ends.0).rev().find(|&i| profile[i] >= limit) {
-        ends.0 = next;
+    while let Some(next) = (first.saturating_sub(gap)..first).find(moves) {
+        first = next;
     }
-    (
-        ((from + ends.0) * GROUP) as f32,
-        ((from + ends.1 + 1) * GROUP) as f32,
-    )
+    (from + first, from + last + 1)
+}
+
+/// Lowest row in which the feet move at take-off or landing.
+fn sole_row(motion: &Motion, line: &Timeline, flight: &Flight, columns: (usize, usize)) -> f32 {
+    const ROUND_S: f64 = 0.12;
+    const OF_PEAK: f32 = 0.4;
+    const SEARCHED_M: f32 = 0.2;
+    let slice = motion.band(columns.0, columns.1);
+    let reach = SEARCHED_M * flight.rows_per_m;
+    let first = (flight.floor_row - reach).max(0.0) as usize;
+    let last = ((flight.floor_row + reach) as usize).min(slice.rows());
+    let mut moments: Vec<usize> = [flight.takeoff_s, flight.landing_s()]
+        .iter()
+        .flat_map(|event| line.at(event - ROUND_S)..=line.at(event + ROUND_S))
+        .collect();
+    moments.dedup();
+    // The fourth strongest moment of a row, so that one flash does not count.
+    let profile: Vec<f32> = (first..last)
+        .map(|row| {
+            let mut values: Vec<f32> = moments
+                .iter()
+                .map(|&k| slice.mean(k, row as f32, row as f32 + 1.0))
+                .collect();
+            values.sort_by(|a, b| b.total_cmp(a));
+            values.get(3.min(values.len() / 4)).copied().unwrap_or(0.0)
+        })
+        .collect();
+    let peak = profile.iter().copied().fold(0.0, f32::max);
+    let lowest = profile.iter().rposition(|&v| v > OF_PEAK * peak);
+    lowest.map_or(flight.floor_row, |i| (first + i + 1) as f32)
 }
 
 impl Placed {
