@@ -1,7 +1,7 @@
 //! From a flight to the patch: the feet's columns and the floor's rows.
 
 use super::cells::Grid;
-use super::curve::{Flight, SHOE_M, Timeline};
+use super::curve::{Flight, SHOE_M, Timeline, View};
 use super::search::Found;
 use super::slices::{GROUP, Motion};
 use crate::video::patch::{FloorPatch, LEAST_HEIGHT_PX, LEAST_WIDTH_PX};
@@ -13,7 +13,7 @@ const SOLE_PLACE: f32 = 0.7;
 /// Margin beside the feet, in metres.
 const BESIDE_M: f32 = 0.03;
 /// Narrowest and widest pair of feet believed, in metres.
-const FEET_M: (f32, f32) = (0.2, 0.8);
+const FEET_M: (f32, f32) = (0.24, 1.0);
 
 /// A flight and the columns of its feet.
 #[derive(Clone, Copy, Debug)]
@@ -25,26 +25,84 @@ pub(super) struct Placed {
     pub(super) score: f32,
 }
 
-/// Places the strongest flight.
+/// Places the strongest flight; other jumps of the stretch on the same spot widen it.
 pub(super) fn place(motion: &Motion, found: &[Found]) -> Option<Placed> {
     let best = found.first()?;
-    if std::env::var("SUGGEST_DEBUG").is_ok() {
-        for f in found.iter().take(8) {
-            eprintln!("   {:.3}s T {:.3} s {:.1} f {:.1} band {:?} curve {:.2} floor {:?} body {:?} foot {:.1} rims {:.2} score {:.2}", f.flight.takeoff_s, f.flight.flight_s, f.flight.rows_per_m, f.flight.floor_row, f.band, f.evidence.curve, f.evidence.floor, f.evidence.body, f.evidence.foot, f.evidence.rims, f.score);
-        }
-    }
     let line = Timeline::new(motion.times())?;
     let columns = feet_columns(motion, &line, best);
-    let flight = Flight {
-        floor_row: sole_row(motion, &line, &best.flight, columns),
-        ..best.flight
+    let floor_row = sole_row(motion, &line, &best.flight, columns);
+    let slice = motion.band(columns.0, columns.1);
+    let view = View {
+        slice: &slice,
+        line: &line,
     };
+    let flight = settle(&view, Flight { floor_row, ..best.flight });
+    let columns = found
+        .iter()
+        .filter(|other| another_jump(best, other))
+        .map(|other| feet_columns(motion, &line, other))
+        .fold(columns, |kept, other| {
+            let both = (kept.0.min(other.0), kept.1.max(other.1));
+            let width_m = ((both.1 - both.0) * GROUP) as f32 / flight.rows_per_m;
+            if width_m <= FEET_M.1 { both } else { kept }
+        });
     Some(Placed {
         grid: motion.grid(),
         flight,
         columns: ((columns.0 * GROUP) as f32, (columns.1 * GROUP) as f32),
         score: best.score,
     })
+}
+
+/// Whether `other` is a jump at another time from the same floor.
+fn another_jump(best: &Found, other: &Found) -> bool {
+    const OF_BEST: f32 = 0.75;
+    let (a, b) = (&best.flight, &other.flight);
+    let apart = a.landing_s() < b.takeoff_s || b.landing_s() < a.takeoff_s;
+    let level = (a.floor_row - b.floor_row).abs() < 0.1 * a.rows_per_m;
+    apart && level && other.score >= OF_BEST * best.score
+}
+
+/// Times the flight by the gap in the motion at the floor, then finds the scale
+/// that the curve needs in that time.
+fn settle(view: &View, flight: Flight) -> Flight {
+    const ZONE_M: f32 = 0.06;
+    const STILL: f32 = 0.3;
+    const STEP_S: f64 = 1.0 / 240.0;
+    const G: f32 = 9.807;
+    let top = flight.floor_row - ZONE_M * flight.rows_per_m;
+    let zone = |t: f64| view.slice.mean(view.line.at(t), top, flight.floor_row);
+    let middle = 0.5 * (flight.takeoff_s + flight.landing_s());
+    let most = (0..(240.0 * flight.flight_s) as usize + 48)
+        .map(|i| zone(flight.takeoff_s - 0.1 + i as f64 * STEP_S))
+        .fold(0.0, f32::max);
+    let reach = |sign: f64| {
+        (1..200)
+            .map(|i| i as f64 * STEP_S)
+            .find(|dt| zone(middle + sign * dt) > STILL * most)
+    };
+    let (Some(before), Some(after)) = (reach(-1.0), reach(1.0)) else {
+        return flight;
+    };
+    let gap = (before + after) as f32;
+    // The sole needs a moment to leave the zone, and as long to come back.
+    let clearing = ZONE_M / (0.5 * G * flight.flight_s);
+    let flight_s = gap + 2.0 * clearing;
+    if !(0.6..1.3).contains(&(flight_s / flight.flight_s)) {
+        return flight;
+    }
+    let takeoff_s = middle - before - f64::from(clearing);
+    let scale = |i: i32| flight.rows_per_m * 1.06f32.powi(i);
+    let tried = (-10..=14).map(|i| Flight {
+        takeoff_s,
+        flight_s,
+        rows_per_m: scale(i),
+        floor_row: flight.floor_row,
+    });
+    let worth = |f: &Flight| view.evidence(f).curve;
+    let best = tried.max_by(|a, b| worth(a).total_cmp(&worth(b)));
+    if std::env::var("SUGGEST_DEBUG").is_ok() { eprintln!("settle {flight:?} -> {best:?}"); }
+    best.unwrap_or(flight)
 }
 
 /// Groups in which something moves just above the curve, near the floor; first
@@ -97,7 +155,7 @@ fn feet_columns(motion: &Motion, line: &Timeline, found: &Found) -> (usize, usiz
 /// Lowest row in which the feet move at take-off or landing.
 fn sole_row(motion: &Motion, line: &Timeline, flight: &Flight, columns: (usize, usize)) -> f32 {
     const ROUND_S: f64 = 0.12;
-    const OF_PEAK: f32 = 0.4;
+    const OF_PEAK: f32 = 0.25;
     const SEARCHED_M: f32 = 0.2;
     let slice = motion.band(columns.0, columns.1);
     let reach = SEARCHED_M * flight.rows_per_m;
