@@ -6,9 +6,7 @@ use std::path::{Path, PathBuf};
 use proptest::prelude::*;
 use serde_json::Value;
 use underfoot::synth::{Ball, HeelRise, Jump, PasserBy, Scene, render};
-use underfoot::video::kept::{
-    KeptError, KeptPatch, OtherSize, PatchOrigin, kept_path, load, save,
-};
+use underfoot::video::kept::{KeptError, KeptPatch, OtherSize, PatchOrigin, kept_path, load, save};
 use underfoot::video::patch::{LEAST_HEIGHT_PX, LEAST_WIDTH_PX};
 use underfoot::video::{
     CaptureClock, Clip, FloorPatch, PatchError, PatchSpec, Suggestion, suggest,
@@ -149,17 +147,26 @@ fn a_patch_of_another_picture_size_does_not_come_out() {
     };
     assert_eq!(refused, Err(wanted));
     let text = wanted.to_string();
-    assert!(text.contains("1280 by 720") && text.contains("--floor"), "{text}");
+    assert!(
+        text.contains("1280 by 720") && text.contains("--floor"),
+        "{text}"
+    );
 }
 
 #[test]
 fn a_file_that_is_not_ours_is_neither_used_nor_overwritten() {
     let folder = tempfile::tempdir().unwrap();
     let clip = folder.path().join("jump.mp4");
-    let long = format!("{{\"underfoot_floor_patch\": 1, \"x\": \"{}\"}}", "y".repeat(20_000));
+    let long = format!(
+        "{{\"underfoot_floor_patch\": 1, \"x\": \"{}\"}}",
+        "y".repeat(20_000)
+    );
     for foreign in ["", "notes\n", "{\"patch\": [1, 2, 3, 4]}", "[1]", &long] {
         fs::write(kept_path(&clip), foreign).unwrap();
-        assert!(matches!(load(&clip), Err(KeptError::NotOurs { .. })), "{foreign:.30}");
+        assert!(
+            matches!(load(&clip), Err(KeptError::NotOurs { .. })),
+            "{foreign:.30}"
+        );
         let error = save(&clip, &kept(PatchOrigin::Marked)).expect_err("not ours");
         assert!(matches!(error, KeptError::NotOurs { .. }), "{error}");
         assert_eq!(fs::read_to_string(kept_path(&clip)).unwrap(), foreign);
@@ -176,8 +183,14 @@ fn a_later_format_is_left_alone_and_a_damaged_file_of_ours_is_replaced() {
     let folder = tempfile::tempdir().unwrap();
     let clip = folder.path().join("jump.mp4");
     fs::write(kept_path(&clip), "{\"underfoot_floor_patch\": 2}").unwrap();
-    for error in [load(&clip).err(), save(&clip, &kept(PatchOrigin::Marked)).err()] {
-        assert!(matches!(error, Some(KeptError::NewerFormat { found: 2, .. })));
+    for error in [
+        load(&clip).err(),
+        save(&clip, &kept(PatchOrigin::Marked)).err(),
+    ] {
+        assert!(matches!(
+            error,
+            Some(KeptError::NewerFormat { found: 2, .. })
+        ));
     }
     let damaged = [
         "{\"underfoot_floor_patch\": 1}",
@@ -188,7 +201,10 @@ fn a_later_format_is_left_alone_and_a_damaged_file_of_ours_is_replaced() {
     ];
     for text in damaged {
         fs::write(kept_path(&clip), text).unwrap();
-        assert!(matches!(load(&clip), Err(KeptError::Damaged { .. })), "{text}");
+        assert!(
+            matches!(load(&clip), Err(KeptError::Damaged { .. })),
+            "{text}"
+        );
         save(&clip, &kept(PatchOrigin::Marked)).expect("ours to replace");
         assert!(load(&clip).expect("whole again").is_some());
     }
@@ -253,7 +269,9 @@ fn stand(clip: &Path) -> Stand {
         left: side("left", 0).min(side("right", 0)),
         right: side("left", 2).max(side("right", 2)),
         sole: side("left", 3).max(side("right", 3)),
-        px_per_m: image["pixels_per_metre_at_feet"].as_f64().expect("a number"),
+        px_per_m: image["pixels_per_metre_at_feet"]
+            .as_f64()
+            .expect("a number"),
     }
 }
 
@@ -266,12 +284,23 @@ fn assert_on_feet(path: &Path) {
     let FloorPatch { x, y, w, h } = found.patch;
     let [x, y, w, h] = [x, y, w, h].map(f64::from);
     let sole = (truth.sole - y) / h;
-    assert!((0.5..=0.95).contains(&sole), "{name}: sole at {sole:.2} of {:?}", found.patch);
+    assert!(
+        (0.5..=0.95).contains(&sole),
+        "{name}: sole at {sole:.2} of {:?}",
+        found.patch
+    );
     let (feet_w, m) = (truth.right - truth.left, truth.px_per_m);
     let shared = (x + w).min(truth.right) - x.max(truth.left);
-    assert!(shared >= 0.6 * feet_w, "{name}: {shared:.0} of {feet_w:.0} px");
+    assert!(
+        shared >= 0.6 * feet_w,
+        "{name}: {shared:.0} of {feet_w:.0} px"
+    );
     assert!(w <= feet_w + 0.35 * m, "{name}: {w} px wide");
-    assert!((0.09..0.28).contains(&(h / m)), "{name}: {:.3} m high", h / m);
+    assert!(
+        (0.09..0.28).contains(&(h / m)),
+        "{name}: {:.3} m high",
+        h / m
+    );
     assert!(found.certainty > 0.5 && found.certainty <= 1.0);
 }
 
@@ -358,7 +387,10 @@ fn where_nobody_jumps_nothing_is_suggested() {
         match suggestion(&film(folder.path(), name, &scene)) {
             Err(error @ PatchError::NothingJumps) => {
                 let text = error.to_string();
-                assert!(text.contains("`mark`") && text.contains("--floor"), "{text}");
+                assert!(
+                    text.contains("`mark`") && text.contains("--floor"),
+                    "{text}"
+                );
             }
             other => panic!("{name}: {other:?}"),
         }

@@ -216,7 +216,8 @@ pub enum PatchError {
     #[error(
         "the floor patch {patch} is too small to follow a shoe in: it needs {} by {} pixels — \
          mark both feet and the floor just below, or film nearer or in a larger size",
-        LEAST_WIDTH_PX, LEAST_HEIGHT_PX
+        LEAST_WIDTH_PX,
+        LEAST_HEIGHT_PX
     )]
     TooSmall {
         /// What was asked for.

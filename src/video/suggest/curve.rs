@@ -33,11 +33,6 @@ impl Flight {
         self.floor_row - rise
     }
 
-    /// Largest rise of the sole, in rows.
-    pub(super) fn rise(&self) -> f32 {
-        G * self.rows_per_m * self.flight_s.powi(2) / 8.0
-    }
-
     pub(super) fn landing_s(&self) -> f64 {
         self.takeoff_s + f64::from(self.flight_s)
     }
@@ -114,6 +109,12 @@ pub(super) struct Evidence {
 }
 
 impl Evidence {
+    /// Whether little moves under the floor row: feet are the lowest part of a jumper.
+    pub(super) fn stands_lowest(&self) -> bool {
+        const LEAST: f32 = 1.5;
+        self.floor.is_none_or(|ratio| ratio >= LEAST)
+    }
+
     /// Takes into account what moved under the floor row beside the band.
     pub(super) fn beside(mut self, motion: Option<f32>) -> Self {
         let ratio = motion.map(|m| ((self.foot + FLOOR_GREY) / (m + FLOOR_GREY)).ln());
@@ -130,7 +131,8 @@ impl Evidence {
         let floor = self.floor.unwrap_or(1.5).clamp(-1.0, 2.0) - 1.5;
         let body = self.body.unwrap_or(-1.0).clamp(-3.0, -1.0) + 1.0;
         let foot = (self.foot + FLOOR_GREY).ln().clamp(0.0, 3.5) - 2.0;
-        let sum = self.curve - TYPICAL + 0.6 * floor + 0.4 * body + 0.2 * foot + 0.35 * (self.rims - 1.0);
+        let sum =
+            self.curve - TYPICAL + 0.6 * floor + 0.4 * body + 0.2 * foot + 0.35 * (self.rims - 1.0);
         let flight_s = flight_s.min(0.6);
         sum * flight_s / (flight_s + 0.2)
     }
@@ -234,7 +236,10 @@ impl View<'_> {
         while end - top >= 1.0 {
             let total: f32 = (0..SAMPLES)
                 .map(|i| from + (to - from) * (i as f64 + 0.5) / SAMPLES as f64)
-                .map(|t| self.slice.mean(self.line.at(t), top, (top + strip).min(end)))
+                .map(|t| {
+                    self.slice
+                        .mean(self.line.at(t), top, (top + strip).min(end))
+                })
                 .sum();
             most = Some(most.unwrap_or(0.0).max(total / SAMPLES as f32));
             top += strip;

@@ -23,11 +23,44 @@ pub(super) struct Placed {
     /// First and last column of cells, as fractions.
     columns: (f32, f32),
     pub(super) score: f32,
+    /// Whether it needs no closer look.
+    pub(super) clear: bool,
 }
 
-/// Places the strongest flight; other jumps of the stretch on the same spot widen it.
-pub(super) fn place(motion: &Motion, found: &[Found]) -> Option<Placed> {
-    let best = found.first()?;
+/// Most spots that are looked at more closely.
+pub(super) const SPOTS: usize = 3;
+
+/// Places the strongest flights of different spots, those that speak for
+/// themselves first: a stride must not push a jump aside.
+pub(super) fn spots(motion: &Motion, found: &[Found]) -> Vec<Placed> {
+    let mut spots: Vec<&Found> = Vec::new();
+    let (long, short): (Vec<&Found>, Vec<&Found>) = found.iter().partition(|f| is_clear(f));
+    for flight in long.into_iter().chain(short) {
+        if spots.len() < SPOTS && !spots.iter().any(|other| same_spot(other, flight)) {
+            spots.push(flight);
+        }
+    }
+    let placed = spots.iter().filter_map(|best| place(motion, best, found));
+    placed.collect()
+}
+
+/// Whether a flight is long enough to be told from other motions by its curve.
+fn is_clear(found: &Found) -> bool {
+    const LONG_S: f32 = 0.3;
+    const STRONG: f32 = 1.1;
+    found.flight.flight_s >= LONG_S && found.score >= STRONG
+}
+
+fn same_spot(a: &Found, b: &Found) -> bool {
+    let s = a.flight.rows_per_m;
+    let middle = |f: &Found| 0.5 * (f.band.0 + f.band.1) as f32 * GROUP as f32;
+    (a.flight.floor_row - b.flight.floor_row).abs() < 0.12 * s
+        && (middle(a) - middle(b)).abs() < 0.4 * s
+        && (a.flight.rows_per_m / b.flight.rows_per_m).ln().abs() < 0.6
+}
+
+/// Places a flight; other jumps of the stretch on the same spot widen it.
+fn place(motion: &Motion, best: &Found, found: &[Found]) -> Option<Placed> {
     let line = Timeline::new(motion.times())?;
     let columns = feet_columns(motion, &line, best);
     let floor_row = sole_row(motion, &line, &best.flight, columns);
@@ -36,7 +69,13 @@ pub(super) fn place(motion: &Motion, found: &[Found]) -> Option<Placed> {
         slice: &slice,
         line: &line,
     };
-    let flight = settle(&view, Flight { floor_row, ..best.flight });
+    let flight = settle(
+        &view,
+        Flight {
+            floor_row,
+            ..best.flight
+        },
+    );
     let columns = found
         .iter()
         .filter(|other| another_jump(best, other))
@@ -51,6 +90,7 @@ pub(super) fn place(motion: &Motion, found: &[Found]) -> Option<Placed> {
         flight,
         columns: ((columns.0 * GROUP) as f32, (columns.1 * GROUP) as f32),
         score: best.score,
+        clear: is_clear(best),
     })
 }
 
@@ -93,7 +133,7 @@ fn settle(view: &View, flight: Flight) -> Flight {
     }
     let takeoff_s = middle - before - f64::from(clearing);
     let scale = |i: i32| flight.rows_per_m * 1.06f32.powi(i);
-    let tried = (-10..=14).map(|i| Flight {
+    let tried = (-6..=6).map(|i| Flight {
         takeoff_s,
         flight_s,
         rows_per_m: scale(i),
@@ -101,7 +141,6 @@ fn settle(view: &View, flight: Flight) -> Flight {
     });
     let worth = |f: &Flight| view.evidence(f).curve;
     let best = tried.max_by(|a, b| worth(a).total_cmp(&worth(b)));
-    if std::env::var("SUGGEST_DEBUG").is_ok() { eprintln!("settle {flight:?} -> {best:?}"); }
     best.unwrap_or(flight)
 }
 
@@ -143,7 +182,10 @@ fn feet_columns(motion: &Motion, line: &Timeline, found: &Found) -> (usize, usiz
     let gap = (GAP_M * per_m) as usize + 1;
     let moves = |i: &usize| profile[*i] >= limit;
     let (mut first, mut last) = (peak, peak);
-    while let Some(next) = (last + 1..profile.len().min(last + 1 + gap)).rev().find(moves) {
+    while let Some(next) = (last + 1..profile.len().min(last + 1 + gap))
+        .rev()
+        .find(moves)
+    {
         last = next;
     }
     while let Some(next) = (first.saturating_sub(gap)..first).find(moves) {
@@ -183,6 +225,18 @@ fn sole_row(motion: &Motion, line: &Timeline, flight: &Flight, columns: (usize, 
 }
 
 impl Placed {
+    /// Score brought to 0..1.
+    pub(super) fn certainty(&self) -> f64 {
+        f64::from(1.0 - (-self.score.max(0.0)).exp())
+    }
+
+    /// The stretch of time that shows the whole flight, in seconds.
+    pub(super) fn window_s(&self) -> (f64, f64) {
+        const ROUND_S: f64 = 0.35;
+        let flight = &self.flight;
+        (flight.takeoff_s - ROUND_S, flight.landing_s() + ROUND_S)
+    }
+
     /// The patch in pixels, inside a picture of `size`.
     pub(super) fn patch(&self, size: (u32, u32)) -> FloorPatch {
         let cell = self.grid.cell as f32;
@@ -197,11 +251,6 @@ impl Placed {
         let (x, w) = fit(left, width, size.0);
         let (y, h) = fit(top, height, size.1);
         FloorPatch { x, y, w, h }
-    }
-
-    /// Score brought to 0..1.
-    pub(super) fn certainty(&self) -> f64 {
-        f64::from(1.0 - (-self.score.max(0.0)).exp())
     }
 }
 

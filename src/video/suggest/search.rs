@@ -4,9 +4,9 @@ use super::curve::{Evidence, Flight, SHOE_M, Timeline, View};
 use super::slices::{GROUP, Motion};
 
 /// Scales searched, as parts of the picture's longer side in a metre: a person
-/// of 1.7 m who fills a quarter of the height of a wide picture, to a pair of
+/// of 1.7 m who fills a third of the height of a wide picture, to a pair of
 /// legs that fills it all.
-const SCALES: (f32, f32) = (0.08, 0.75);
+const SCALES: (f32, f32) = (0.1, 0.75);
 const SCALE_STEP: f32 = 1.4;
 /// Flight times searched, in seconds: 2.5 cm to 1.1 m.
 const FLIGHTS_S: (f32, f32) = (0.15, 0.95);
@@ -143,14 +143,23 @@ fn judged(view: &View, flight: Flight, band: (usize, usize)) -> Found {
 /// Sharpens the strongest flight of each place and moment, strongest first.
 fn best(motion: &Motion, line: &Timeline, mut all: Vec<Found>) -> Vec<Found> {
     const LOOKED_AT: usize = 24;
+    const TRIED: usize = 120;
+    /// A jumper drifts; a walker or a rolling ball goes on.
+    const WALKS_M_S: f32 = 0.45;
     all.sort_by(|a, b| b.score.total_cmp(&a.score));
     let mut apart: Vec<Found> = Vec::new();
+    let mut tried = 0;
     for found in all {
-        if apart.len() < LOOKED_AT && !apart.iter().any(|other| same_story(other, &found)) {
-            apart.push(found);
+        if apart.len() == LOOKED_AT || tried == TRIED {
+            break;
+        }
+        if !apart.iter().any(|other| same_story(other, &found)) {
+            tried += 1;
+            if travel_m_s(motion, line, &found) < WALKS_M_S {
+                apart.push(found);
+            }
         }
     }
-    debug_truth(motion, line);
     let mut sharp: Vec<Found> = apart
         .into_iter()
         .map(|found| {
@@ -162,25 +171,48 @@ fn best(motion: &Motion, line: &Timeline, mut all: Vec<Found>) -> Vec<Found> {
             with_surroundings(motion, line, sharpen(&view, found))
         })
         .collect();
+    sharp.retain(|found| found.evidence.stands_lowest());
     sharp.sort_by(|a, b| b.score.total_cmp(&a.score));
     sharp
 }
 
-fn debug_truth(motion: &Motion, line: &Timeline) {
-    let Ok(v) = std::env::var("SUGGEST_TRUTH") else { return };
-    let v: Vec<f64> = v.split(',').map(|x| x.parse().unwrap()).collect();
-    let flight = Flight { takeoff_s: v[0], flight_s: v[1] as f32, rows_per_m: v[2] as f32, floor_row: v[3] as f32 };
-    let hw = (0.125 * v[2] / 2.0) as usize;
-    let g = (v[4] / 2.0) as usize;
-    for d in -3i32..=3 {
-        let g = (g as i32 + d * hw as i32) as usize;
-        let band = (g - hw, g + hw);
-        let slice = motion.band(band.0, band.1);
-        let view = View { slice: &slice, line };
-        let f = judged(&view, flight, band);
-        let f2 = with_surroundings(motion, line, sharpen(&view, f));
-        eprintln!("TRUTH {band:?} {:?} {:.2}\n  -> {:?} {:?} {:.2}", f.evidence, f.score, f2.flight, f2.evidence, f2.score);
+/// How fast the middle of all motion round the flight goes sideways, in metres a
+/// second of the flight's own scale.
+fn travel_m_s(motion: &Motion, line: &Timeline, found: &Found) -> f32 {
+    const REACH_M: f32 = 0.7;
+    const BODY_M: f32 = 1.0;
+    const ROUND_S: f64 = 0.1;
+    let flight = &found.flight;
+    let per_m = flight.rows_per_m / GROUP as f32;
+    let reach = (REACH_M * per_m) as usize;
+    let middle = (found.band.0 + found.band.1) / 2;
+    let groups = middle.saturating_sub(reach)..(middle + reach).min(motion.groups());
+    let top = (flight.floor_row - BODY_M * flight.rows_per_m).max(0.0) as usize;
+    let rows = top..(flight.floor_row as usize).min(motion.grid().rows);
+    let moments = line.at(flight.takeoff_s - ROUND_S)..=line.at(flight.landing_s() + ROUND_S);
+    let points: Vec<(f32, f32, f32)> = moments
+        .map(|k| {
+            let time = (motion.times()[k] - flight.takeoff_s) as f32;
+            let (at, weight) = motion.centre(k, groups.clone(), rows.clone());
+            (time, at / per_m, weight)
+        })
+        .collect();
+    slope(&points).abs()
+}
+
+/// Slope of the weighted straight line through (x, y, weight).
+fn slope(points: &[(f32, f32, f32)]) -> f32 {
+    let weight: f32 = points.iter().map(|p| p.2).sum();
+    if weight <= 0.0 {
+        return 0.0;
     }
+    let mean = |value: fn(&(f32, f32, f32)) -> f32| {
+        points.iter().map(|p| p.2 * value(p)).sum::<f32>() / weight
+    };
+    let (x, y) = (mean(|p| p.0), mean(|p| p.1));
+    let along: f32 = points.iter().map(|p| p.2 * (p.0 - x).powi(2)).sum();
+    let joint: f32 = points.iter().map(|p| p.2 * (p.0 - x) * (p.1 - y)).sum();
+    if along > 0.0 { joint / along } else { 0.0 }
 }
 
 /// Whether two flights are readings of the same motion.
