@@ -2,7 +2,7 @@
 
 use super::cells::Grid;
 use super::curve::{Flight, SHOE_M, Timeline, View};
-use super::search::Found;
+use super::search::{Found, LONG_S};
 use super::slices::{GROUP, Motion};
 use crate::video::patch::{FloorPatch, LEAST_HEIGHT_PX, LEAST_WIDTH_PX};
 
@@ -46,7 +46,6 @@ pub(super) fn spots(motion: &Motion, found: &[Found]) -> Vec<Placed> {
 
 /// Whether a flight is long enough to be told from other motions by its curve.
 fn is_clear(found: &Found) -> bool {
-    const LONG_S: f32 = 0.3;
     const STRONG: f32 = 1.1;
     found.flight.flight_s >= LONG_S && found.score >= STRONG
 }

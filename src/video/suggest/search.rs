@@ -20,6 +20,9 @@ const START_STEP_S: f64 = 1.0 / 60.0;
 /// Motion that a foot shows at its take-off at least, in grey levels.
 const LEAST_GREY: f32 = 0.8;
 
+/// A flight of this length can be told from a stride by its curve alone.
+pub(super) const LONG_S: f32 = 0.3;
+
 /// A flight found in a band of column groups.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Found {
@@ -142,24 +145,12 @@ fn judged(view: &View, flight: Flight, band: (usize, usize)) -> Found {
 
 /// Sharpens the strongest flight of each place and moment, strongest first.
 fn best(motion: &Motion, line: &Timeline, mut all: Vec<Found>) -> Vec<Found> {
-    const LOOKED_AT: usize = 24;
-    const TRIED: usize = 120;
-    /// A jumper drifts; a walker or a rolling ball goes on.
-    const WALKS_M_S: f32 = 0.45;
     all.sort_by(|a, b| b.score.total_cmp(&a.score));
-    let mut apart: Vec<Found> = Vec::new();
-    let mut tried = 0;
-    for found in all {
-        if apart.len() == LOOKED_AT || tried == TRIED {
-            break;
-        }
-        if !apart.iter().any(|other| same_story(other, &found)) {
-            tried += 1;
-            if travel_m_s(motion, line, &found) < WALKS_M_S {
-                apart.push(found);
-            }
-        }
-    }
+    // Strides are many and short: they must not crowd out the long flights.
+    let (long, short): (Vec<Found>, Vec<Found>) =
+        all.into_iter().partition(|f| f.flight.flight_s >= LONG_S);
+    let mut apart = steady(motion, line, &long);
+    apart.extend(steady(motion, line, &short));
     let mut sharp: Vec<Found> = apart
         .into_iter()
         .map(|found| {
@@ -174,6 +165,35 @@ fn best(motion: &Motion, line: &Timeline, mut all: Vec<Found>) -> Vec<Found> {
     sharp.retain(|found| found.evidence.stands_lowest());
     sharp.sort_by(|a, b| b.score.total_cmp(&a.score));
     sharp
+}
+
+/// The strongest flights that tell different stories and do not travel.
+fn steady(motion: &Motion, line: &Timeline, sorted: &[Found]) -> Vec<Found> {
+    const LOOKED_AT: usize = 12;
+    const TRIED: usize = 100;
+    /// A jumper drifts; a walker or a rolling ball goes on. In a long flight a
+    /// walker crosses the band anyway, and may pass behind a jumper.
+    const WALKS_M_S: f32 = 0.45;
+    const CROSSES_S: f32 = 0.38;
+    const PASSES_M_S: f32 = 1.2;
+    let mut tried: Vec<&Found> = Vec::new();
+    let mut kept = Vec::new();
+    for found in sorted {
+        if kept.len() == LOOKED_AT || tried.len() == TRIED {
+            break;
+        }
+        if !tried.iter().any(|other| same_story(other, found)) {
+            tried.push(found);
+            let limit = match found.flight.flight_s < CROSSES_S {
+                true => WALKS_M_S,
+                false => PASSES_M_S,
+            };
+            if travel_m_s(motion, line, found) < limit {
+                kept.push(*found);
+            }
+        }
+    }
+    kept
 }
 
 /// How fast the middle of all motion round the flight goes sideways, in metres a
