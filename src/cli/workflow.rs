@@ -24,8 +24,8 @@ use floor::Chosen;
 pub use inspect::{Inspected, inspect};
 pub use wording::failure;
 
-/// What the person stated.
-#[derive(Clone, Debug)]
+/// What the person stated; by default nothing, with standard gravity.
+#[derive(Clone, Debug, Default)]
 pub struct MeasureOptions {
     /// Where the feet stand; `None` to use the kept patch or a suggestion.
     pub floor: Option<PatchSpec>,
@@ -39,19 +39,6 @@ pub struct MeasureOptions {
     pub threads: usize,
     /// Whether the athlete jumped with an extra load.
     pub loaded: bool,
-}
-
-impl Default for MeasureOptions {
-    fn default() -> Self {
-        Self {
-            floor: None,
-            keep: false,
-            capture_fps: None,
-            gravity: Gravity::standard(),
-            threads: 0,
-            loaded: false,
-        }
-    }
 }
 
 /// What the workflow is busy with.
@@ -84,7 +71,8 @@ impl<F: FnMut(Stage, usize, usize)> Progress for F {
 pub struct Measurement {
     /// What people and programs read.
     pub document: Document,
-    /// What pictures are made of; `None` when the clip could not be measured.
+    /// What pictures are made of; `None` when the clip could not be measured or
+    /// nothing in it looks like a jump.
     pub evidence: Option<Evidence>,
     /// Jumps that no flag makes doubtful.
     pub usable: usize,
@@ -120,9 +108,9 @@ pub fn measure(path: &Path, options: &MeasureOptions, progress: &mut dyn Progres
         error: None,
     };
     match fill(&mut document, path, options, progress) {
-        Ok((evidence, usable)) => Measurement {
+        Ok((Some(evidence), usable)) => Measurement {
             document,
-            evidence: Some(evidence),
+            evidence,
             usable,
         },
         Err(error) => {
@@ -143,7 +131,7 @@ fn fill(
     path: &Path,
     options: &MeasureOptions,
     progress: &mut dyn Progress,
-) -> Result<(Evidence, usize), Failure> {
+) -> Result<(Option<Evidence>, usize), Failure> {
     let clip = Clip::open(path).map_err(failure)?;
     let clock = clock_of(&clip, options.capture_fps)?;
     document.clock = Some(document::clock(clock.report()));
@@ -151,7 +139,9 @@ fn fill(
     document.warnings.extend(wording::of_clock(clock.report()));
     let chosen = choose_patch(document, &clip, &clock, options, progress)?;
     let Some(Chosen { patch, origin, .. }) = chosen else {
-        return Err(failure(PatchError::NothingJumps));
+        let nothing = PatchError::NothingJumps.to_string();
+        document.warnings.push(nothing);
+        return Ok((None, 0));
     };
     document.patch = Some([patch.x, patch.y, patch.w, patch.h]);
     let watched = watch_with(
@@ -195,7 +185,7 @@ fn fill(
         trace: watched.trace,
         jumps,
     };
-    Ok((evidence, usable))
+    Ok((Some(evidence), usable))
 }
 
 /// The clip's clock, from the times of all its frames.
