@@ -108,7 +108,7 @@ pub fn measure(path: &Path, options: &MeasureOptions, progress: &mut dyn Progres
         error: None,
     };
     match fill(&mut document, path, options, progress) {
-        Ok((Some(evidence), usable)) => Measurement {
+        Ok((evidence, usable)) => Measurement {
             document,
             evidence,
             usable,
@@ -132,11 +132,7 @@ fn fill(
     options: &MeasureOptions,
     progress: &mut dyn Progress,
 ) -> Result<(Option<Evidence>, usize), Failure> {
-    let clip = Clip::open(path).map_err(failure)?;
-    let clock = clock_of(&clip, options.capture_fps)?;
-    document.clock = Some(document::clock(clock.report()));
-    document.warnings.extend(wording::of_clip(clip.facts()));
-    document.warnings.extend(wording::of_clock(clock.report()));
+    let (clip, clock) = open(document, path, options.capture_fps)?;
     let chosen = choose_patch(document, &clip, &clock, options, progress)?;
     let Some(Chosen { patch, origin, .. }) = chosen else {
         let nothing = PatchError::NothingJumps.to_string();
@@ -172,12 +168,7 @@ fn fill(
         options,
         suggested: origin == PatchOrigin::Suggested,
     };
-    let mut usable = 0;
-    for (at, jump) in jumps.iter().enumerate() {
-        let (jump, doubtful) = document::jump(at + 1, jump, &situation)?;
-        document.jumps.push(jump);
-        usable += usize::from(!doubtful);
-    }
+    let usable = enter(document, &jumps, &situation)?;
     let evidence = Evidence {
         clip,
         clock,
@@ -186,6 +177,35 @@ fn fill(
         jumps,
     };
     Ok((Some(evidence), usable))
+}
+
+/// Opens the clip and enters what it says of itself.
+fn open(
+    document: &mut Document,
+    path: &Path,
+    capture_fps: Option<f64>,
+) -> Result<(Clip, CaptureClock), Failure> {
+    let clip = Clip::open(path).map_err(failure)?;
+    let clock = clock_of(&clip, capture_fps)?;
+    document.clock = Some(document::clock(clock.report()));
+    document.warnings.extend(wording::of_clip(clip.facts()));
+    document.warnings.extend(wording::of_clock(clock.report()));
+    Ok((clip, clock))
+}
+
+/// Enters the jumps and counts those that no flag makes doubtful.
+fn enter(
+    document: &mut Document,
+    jumps: &[FoundJump],
+    situation: &Situation,
+) -> Result<usize, Failure> {
+    let mut usable = 0;
+    for (at, jump) in jumps.iter().enumerate() {
+        let (jump, doubtful) = document::jump(at + 1, jump, situation)?;
+        document.jumps.push(jump);
+        usable += usize::from(!doubtful);
+    }
+    Ok(usable)
 }
 
 /// The clip's clock, from the times of all its frames.

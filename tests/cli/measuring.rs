@@ -263,7 +263,11 @@ fn without_a_jump_the_code_is_one() {
     let ran = bench.run("measure bars.mp4 --json --floor 100,150,60,40");
     assert_eq!(ran.code, 1, "{}{}", ran.out, ran.err);
     assert_eq!(ran.documents()[0]["error"], Value::Null);
-    assert!(bench.run("measure bars.mp4").out.contains("No jump found"));
+    let kept = bench.run("measure bars.mp4");
+    assert!(kept.out.contains("No jump found"), "{}", kept.out);
+    std::fs::remove_file(bench.path().join("bars.mp4.floor.json")).unwrap();
+    let unmarked = bench.run("measure bars.mp4");
+    assert_eq!(unmarked.code, 1, "{}{}", unmarked.out, unmarked.err);
 }
 
 #[test]
