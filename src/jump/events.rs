@@ -38,13 +38,13 @@ pub struct EventFrames {
 
 /// Below this agreement a leap is not called a jump: on clips with known truth,
 /// walkers, steps, heel rises and falls stayed below 0.06, jumps above 0.1.
-const LEAST_CERTAINTY: f64 = 0.08;
+const LEAST_CERTAINTY: f64 = 0.24;
 /// Below this agreement the fit is not trusted below one frame.
-const FIT_CERTAINTY: f64 = 0.16;
+const FIT_CERTAINTY: f64 = 0.35;
 /// Typical ratio of the speeds at both ends, as a natural logarithm: landing 10 cm
 /// lower than taking off makes 0.2 to 0.4. A foot that falls from a box or steps
 /// off leaves far more slowly than it lands, and counts as less certain.
-const UNLIKE_SPEEDS: f64 = 0.28;
+const UNLIKE_SPEEDS: f64 = 0.5;
 /// Largest difference in level of take-off and landing, in metres: more is a
 /// box or a stair. Landing nearer or farther than the take-off shifts the row too.
 const HIGHEST_STEP_M: f64 = 0.15;

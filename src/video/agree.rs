@@ -40,9 +40,15 @@ pub struct FootEvent {
 }
 
 impl FootEvent {
-    /// Share of perfect, agreeing paths among all followed, 0 to 1.
+    /// How sure it is that this is a foot that stood and flew, 0 to 1: grows with
+    /// the number of agreeing paths (per two dozen followed) and with their share.
+    /// Three perfect paths without a rival make 0.63.
     pub fn certainty(&self) -> f64 {
-        self.weight / self.paths.max(1) as f64
+        const DOZENS: f64 = 24.0;
+        const TELLING: f64 = 3.0;
+        const FEWEST: usize = 10;
+        let votes = self.weight * self.share * DOZENS / self.paths.max(FEWEST) as f64;
+        1.0 - (-votes / TELLING).exp()
     }
 }
 
@@ -148,7 +154,7 @@ fn hinge_of(path: &Path, contact: Contact, seen: &Expected) -> Option<Hinge> {
     let mut prior = HingePrior {
         flight_s: seen.flight_s,
         speed_px_s: seen.speed_px_s(),
-        speed_u_rel: 0.35,
+        speed_u_rel: 0.5,
         scatter_px: seen.scatter_px(),
         run_up_s: None,
     };
@@ -181,7 +187,7 @@ fn hinge_of(path: &Path, contact: Contact, seen: &Expected) -> Option<Hinge> {
 /// How far a hinge tells of a foot that stood and flew.
 fn trust(hinge: &Hinge, seen: &Expected) -> f64 {
     let misfit = hinge.rms_px / (2.2 * seen.scatter_px());
-    let speed = (hinge.speed_px_s / seen.speed_px_s()).max(0.05).ln() / 0.35;
+    let speed = (hinge.speed_px_s / seen.speed_px_s()).max(0.05).ln() / 0.45;
     let floor = (hinge.on_floor_s / (0.8 * seen.spacing_s).max(0.012)).min(1.0);
     let air = (hinge.in_air_s / (1.5 * seen.spacing_s).max(0.02)).min(1.0);
     (-misfit * misfit).exp() * (-0.5 * speed * speed).exp() * floor * air
@@ -191,7 +197,7 @@ fn trust(hinge: &Hinge, seen: &Expected) -> f64 {
 /// (heel, ankle, shin) count less, over a hand's breadth.
 fn prefer_the_lowest(votes: &mut [Vote], seen: &Expected) {
     const TELLING: f64 = 0.1;
-    const BREADTH_M: f64 = 0.06;
+    const BREADTH_M: f64 = 0.045;
     let lowest = votes
         .iter()
         .filter(|v| v.weight > TELLING)

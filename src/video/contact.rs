@@ -133,10 +133,10 @@ const G: f64 = 9.807;
 const SHORTEST_S: f64 = 0.1;
 
 /// Agreement at which no other reading is tried.
-const SETTLED: f64 = 0.6;
+const SETTLED: f64 = 0.93;
 
 /// Agreement at which an event counts as clear.
-const CLEAR: f64 = 0.3;
+const CLEAR: f64 = 0.7;
 
 fn median_spacing(times: &[f64]) -> f64 {
     let mut gaps: Vec<f64> = times.windows(2).map(|w| w[1] - w[0]).collect();
@@ -208,7 +208,7 @@ impl Tracker<'_> {
     /// Looks at each reading with a few tiles, then closely at the most certain
     /// of those that cannot both be true.
     fn leaps(&self, arcs: &[Arc]) -> Vec<Leap> {
-        const FAINT: f64 = 0.03;
+        const FAINT: f64 = 0.12;
         let mut seen: Vec<(f64, Guess, f64)> = Vec::new();
         for arc in arcs {
             let guess = Guess {

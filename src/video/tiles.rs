@@ -133,8 +133,23 @@ fn pick_tiles(frames: &[Grey], chase: &Chase, half: Half) -> Vec<(usize, usize)>
         }
     }
     ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
-    ranked.truncate(chase.tiles);
-    ranked.into_iter().map(|(_, x, y)| (x, y)).collect()
+    spread(&ranked, chase.tiles, half)
+}
+
+/// The strongest places that lie apart: one bright spot must not take all tiles,
+/// since only the part of the shoe that leaves last and lands first tells the event.
+fn spread(ranked: &[(f64, usize, usize)], wanted: usize, half: Half) -> Vec<(usize, usize)> {
+    let mut kept: Vec<(usize, usize)> = Vec::with_capacity(wanted);
+    for &(_, x, y) in ranked {
+        let apart = |&(u, v): &(usize, usize)| u.abs_diff(x) >= half.w || v.abs_diff(y) >= half.h;
+        if kept.iter().all(apart) {
+            kept.push((x, y));
+        }
+        if kept.len() == wanted {
+            break;
+        }
+    }
+    kept
 }
 
 /// Strength of a horizontal edge (Sobel's vertical derivative).

@@ -1,0 +1,35 @@
+# make demo       build, measure a sample clip, say where the pictures are
+# make test       everything that must hold before a change goes in
+# make accuracy CLIPS=folder   measured against the truth beside each clip
+
+PATH := $(PATH):$(HOME)/.cargo/bin
+export PATH
+
+CLIPS ?= sample-clips-synthetic
+DEMO_CLIP = sample-clips-synthetic/cmj_120.mp4
+DEMO_FLOOR = 289,301,62,26
+DEMO_PICTURES = target/demo
+
+.PHONY: help demo test accuracy
+help:
+	@sed -n 's/^# //p;/^$$/q' Makefile
+
+demo:
+	@sh tests/tools/prepare build
+	@echo "Building; the first time takes some minutes."
+	@cargo build --release --locked --quiet
+	@echo "Measuring $(DEMO_CLIP):"
+	@rm -rf $(DEMO_PICTURES)
+	@target/release/underfoot measure --no-keep --floor $(DEMO_FLOOR) --pictures $(DEMO_PICTURES) $(DEMO_CLIP)
+
+test:
+	@sh tests/tools/prepare test
+	cargo fmt --check
+	cargo clippy --locked --all-targets -- -D warnings
+	RUSTDOCFLAGS="-D warnings" cargo doc --locked --no-deps --quiet
+	cargo test --locked --quiet
+	cargo run --release --locked --quiet --example accuracy -- sample-clips-synthetic
+
+accuracy:
+	@sh tests/tools/prepare build
+	@cargo run --release --locked --quiet --example accuracy -- $(CLIPS)
