@@ -12,6 +12,9 @@ const PATCH_HEIGHT_M: f32 = 0.165;
 const SOLE_PLACE: f32 = 0.7;
 /// Margin beside the feet, in metres.
 const BESIDE_M: f32 = 0.03;
+/// Width of one foot from the side, or of both from the front, in metres, at most
+/// as a rule.
+const WIDEST_STANCE_M: f32 = 0.36;
 /// Narrowest and widest pair of feet believed, in metres.
 const FEET_M: (f32, f32) = (0.24, 1.0);
 
@@ -68,13 +71,16 @@ fn place(motion: &Motion, best: &Found, found: &[Found]) -> Option<Placed> {
         slice: &slice,
         line: &line,
     };
-    let flight = settle(
+    let mut flight = settle(
         &view,
         Flight {
             floor_row,
             ..best.flight
         },
     );
+    // The curve tells the scale to a third only; the feet are no wider than this.
+    let feet = ((columns.1 - columns.0) * GROUP) as f32;
+    flight.rows_per_m = flight.rows_per_m.max(feet / WIDEST_STANCE_M);
     let columns = found
         .iter()
         .filter(|other| another_jump(best, other))

@@ -21,7 +21,7 @@ const START_STEP_S: f64 = 1.0 / 60.0;
 const LEAST_GREY: f32 = 0.8;
 
 /// A flight of this length can be told from a stride by its curve alone.
-pub(super) const LONG_S: f32 = 0.3;
+pub(super) const LONG_S: f32 = 0.38;
 
 /// A flight found in a band of column groups.
 #[derive(Clone, Copy, Debug)]
@@ -105,14 +105,16 @@ fn scan_floor(
     const CLEARS_S: f32 = 0.3;
     const OF_RIM: f32 = 0.7;
     const RIM_S: f64 = 0.025;
+    /// The foot has to be seen standing before and after.
+    const STANDS_S: f64 = 0.08;
     let motion = |t: f64| zone[view.line.at(t)];
-    let mut takeoff_s = view.line.first_s();
+    let mut takeoff_s = view.line.first_s() + STANDS_S;
     while takeoff_s < view.line.last_s() {
         let rise = motion(takeoff_s + RIM_S);
         let mut flight_s = FLIGHTS_S.0;
         while rise > LEAST_GREY && flight_s <= FLIGHTS_S.1 {
             let landing_s = takeoff_s + f64::from(flight_s);
-            if landing_s > view.line.last_s() {
+            if landing_s + STANDS_S > view.line.last_s() {
                 break;
             }
             let fall = motion(landing_s - RIM_S);
@@ -174,8 +176,7 @@ fn steady(motion: &Motion, line: &Timeline, sorted: &[Found]) -> Vec<Found> {
     /// A jumper drifts; a walker or a rolling ball goes on. In a long flight a
     /// walker crosses the band anyway, and may pass behind a jumper.
     const WALKS_M_S: f32 = 0.45;
-    const CROSSES_S: f32 = 0.38;
-    const PASSES_M_S: f32 = 1.2;
+    const PASSES_M_S: f32 = 0.8;
     let mut tried: Vec<&Found> = Vec::new();
     let mut kept = Vec::new();
     for found in sorted {
@@ -184,7 +185,7 @@ fn steady(motion: &Motion, line: &Timeline, sorted: &[Found]) -> Vec<Found> {
         }
         if !tried.iter().any(|other| same_story(other, found)) {
             tried.push(found);
-            let limit = match found.flight.flight_s < CROSSES_S {
+            let limit = match found.flight.flight_s < LONG_S {
                 true => WALKS_M_S,
                 false => PASSES_M_S,
             };
