@@ -243,14 +243,26 @@ fn explain(error: clap::Error) -> Outcome {
             }
         }
         _ => {
-            let text = error.render().to_string();
-            let text = text.split("\nFor more information").next().unwrap_or(&text);
-            output::murmur(&format!(
-                "{}\nhint: see `underfoot --help`\n",
-                text.trim_end()
-            ));
+            output::complain(&one_line(&error.render().to_string()));
             Outcome::Failed
         }
+    }
+}
+
+/// What the parser says, without its usage and over one line.
+fn one_line(text: &str) -> Failure {
+    let parts: Vec<String> = text
+        .split("\n\n")
+        .map(|part| part.split_whitespace().collect::<Vec<_>>().join(" "))
+        .collect();
+    let tip = parts.iter().find_map(|part| part.strip_prefix("tip: "));
+    let message = parts.first().map_or("", String::as_str);
+    Failure {
+        message: message.trim_start_matches("error: ").to_owned(),
+        hint: match tip {
+            Some(tip) => format!("{tip}; `underfoot --help` tells more"),
+            None => "see `underfoot --help`".to_owned(),
+        },
     }
 }
 

@@ -11,15 +11,18 @@ mod place;
 mod search;
 mod slices;
 
+use std::cmp::Ordering;
 use std::ops::ControlFlow;
 
 use super::clip::Clip;
 use super::clock::CaptureClock;
+use super::contact::Watch;
 use super::decode::{DecodeOptions, frames};
 use super::patch::{FloorPatch, PatchError};
-use super::plane::Strip;
+use super::plane::{Strip, UprightRect};
+use super::zone::Zone;
 use cells::Grid;
-use place::Placed;
+use place::{Placed, SPOTS};
 use slices::Motion;
 
 /// Frames nearer to the one before than this, in seconds, are passed over: a
@@ -29,8 +32,14 @@ const CLOSEST_S: f64 = 0.0125;
 const STRETCH_S: f64 = 8.0;
 /// …each beginning with so much of the one before, longer than any flight.
 const SHARED_S: f64 = 2.0;
-/// Weakest score that is called a jump.
-const LEAST_SCORE: f32 = 0.35;
+/// Weakest score that is looked at more closely.
+const LEAST_SCORE: f32 = 0.5;
+/// Agreement of the parts of the shoe below which nothing is suggested, and from
+/// which no other spot is looked at. Walkers, balls and heel rises stay below 0.06.
+const LEAST_CERTAINTY: f64 = 0.08;
+const CLEAR: f64 = 0.3;
+/// Largest ratio of the speeds at take-off and landing.
+const UNLIKE: f64 = 1.6;
 
 /// A patch that was not marked by anybody.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -54,8 +63,7 @@ pub fn suggest(
     threads: usize,
     progress: &mut dyn FnMut(usize),
 ) -> Result<Suggestion, PatchError> {
-    let size = clip.facts().size;
-    let grid = Grid::of(size).ok_or(PatchError::NothingJumps)?;
+    let grid = Grid::of(clip.facts().size).ok_or(PatchError::NothingJumps)?;
     let options = DecodeOptions {
         threads,
         range: None,
@@ -80,7 +88,88 @@ pub fn suggest(
     })?;
     match failure {
         Some(error) => Err(error.into()),
-        None => search.finish(size),
+        None => confirm(clip, clock, threads, &search.finish()),
+    }
+}
+
+/// Takes the strongest spot with a long flight. A short curve fits into many
+/// motions (a stride, a heel rise): there a closer look is taken, and the parts of
+/// the shoe have to agree on take-off and landing.
+fn confirm(
+    clip: &Clip,
+    clock: &CaptureClock,
+    threads: usize,
+    spots: &[Placed],
+) -> Result<Suggestion, PatchError> {
+    let size = clip.facts().size;
+    let mut best: Option<Suggestion> = None;
+    for spot in spots {
+        let Ok(patch) = spot.patch(size).check(size) else {
+            continue;
+        };
+        if spot.clear {
+            let certainty = spot.certainty();
+            return Ok(Suggestion { patch, certainty });
+        }
+        let certainty = close_look(clip, clock, threads, patch, spot.window_s())?;
+        if best.is_none_or(|best| certainty > best.certainty) {
+            best = Some(Suggestion { patch, certainty });
+        }
+        if certainty >= CLEAR {
+            break;
+        }
+    }
+    best.filter(|best| best.certainty >= LEAST_CERTAINTY)
+        .ok_or(PatchError::NothingJumps)
+}
+
+/// Agreement of the parts of the shoe on a flight within the window, 0 to 1.
+fn close_look(
+    clip: &Clip,
+    clock: &CaptureClock,
+    threads: usize,
+    patch: FloorPatch,
+    window_s: (f64, f64),
+) -> Result<f64, PatchError> {
+    let ticks = clip.packets()?.presented();
+    let at = |t: f64| ticks.partition_point(|&tick| clock.time_of(tick).seconds() < t);
+    let (from, to) = (at(window_s.0), at(window_s.1));
+    let (Some(&from), Some(&to)) = (ticks.get(from), ticks.get(to.min(ticks.len() - 1))) else {
+        return Ok(0.0);
+    };
+    let options = DecodeOptions {
+        threads,
+        range: Some((from, to)),
+    };
+    let zone = Zone::new(patch, clip.facts().size);
+    let rect = UprightRect {
+        x: zone.x,
+        y: zone.y,
+        w: zone.w,
+        h: zone.h,
+    };
+    let mut watch = Watch::new(zone);
+    let mut strip = Strip::default();
+    let mut failure = None;
+    frames(clip, &options, |frame| {
+        if let Err(error) = frame.read_strip(rect, &mut strip) {
+            failure = Some(error);
+            return ControlFlow::Break(());
+        }
+        let time_s = clock.time_of(frame.stamp.ticks).seconds();
+        watch.push(frame.stamp.index, time_s, &strip.luma, strip.depth_bits);
+        ControlFlow::Continue(())
+    })?;
+    match failure {
+        Some(error) => Err(error.into()),
+        None => Ok(watch
+            .finish()
+            .leaps
+            .iter()
+            .filter(|leap| leap.takeoff.speed_px_s < UNLIKE * leap.landing.speed_px_s)
+            .filter(|leap| leap.landing.speed_px_s < UNLIKE * leap.takeoff.speed_px_s)
+            .map(|leap| leap.certainty())
+            .fold(0.0, f64::max)),
     }
 }
 
@@ -89,7 +178,8 @@ struct Search {
     motion: Motion,
     spare: Vec<u16>,
     last_s: Option<f64>,
-    best: Option<Placed>,
+    /// Strongest spots, strongest first.
+    best: Vec<Placed>,
 }
 
 impl Search {
@@ -98,7 +188,7 @@ impl Search {
             motion: Motion::new(grid),
             spare: Vec::new(),
             last_s: None,
-            best: None,
+            best: Vec::new(),
         }
     }
 
@@ -116,21 +206,17 @@ impl Search {
     }
 
     fn look(&mut self) {
-        if let Some(placed) = place::place(&self.motion, &search::search(&self.motion)) {
-            let better = |best: &Placed| placed.score > best.score;
-            if self.best.as_ref().is_none_or(better) {
-                self.best = Some(placed);
-            }
-        }
+        let found = search::search(&self.motion);
+        self.best.extend(place::spots(&self.motion, &found));
+        self.best.retain(|spot| spot.score >= LEAST_SCORE);
+        let rank = |spot: &Placed| (spot.clear, spot.score);
+        self.best
+            .sort_by(|a, b| rank(b).partial_cmp(&rank(a)).unwrap_or(Ordering::Equal));
+        self.best.truncate(SPOTS);
     }
 
-    fn finish(mut self, size: (u32, u32)) -> Result<Suggestion, PatchError> {
+    fn finish(mut self) -> Vec<Placed> {
         self.look();
-        let placed = self.best.filter(|best| best.score >= LEAST_SCORE);
-        let placed = placed.ok_or(PatchError::NothingJumps)?;
-        Ok(Suggestion {
-            patch: placed.patch(size),
-            certainty: placed.certainty(),
-        })
+        self.best
     }
 }

@@ -89,15 +89,16 @@ pub(super) fn jump(
             u_m: posture.u,
         }),
         budget: budget(&result),
-        flags: flags
-            .iter()
-            .map(|flag| model::Flag {
-                code: flag.code().to_owned(),
-                advice: flag.advice(),
-            })
-            .collect(),
+        flags: flags.iter().map(flag).collect(),
     };
     Ok((jump, doubtful))
+}
+
+fn flag(flag: &Flag) -> model::Flag {
+    model::Flag {
+        code: flag.code().to_owned(),
+        advice: flag.advice(),
+    }
 }
 
 fn budget(result: &HeightResult) -> Vec<model::BudgetLine> {

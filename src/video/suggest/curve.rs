@@ -33,11 +33,6 @@ impl Flight {
         self.floor_row - rise
     }
 
-    /// Largest rise of the sole, in rows.
-    pub(super) fn rise(&self) -> f32 {
-        G * self.rows_per_m * self.flight_s.powi(2) / 8.0
-    }
-
     pub(super) fn landing_s(&self) -> f64 {
         self.takeoff_s + f64::from(self.flight_s)
     }
@@ -47,6 +42,7 @@ impl Flight {
 pub(super) struct Timeline {
     first_s: f64,
     last_s: f64,
+    step_s: f64,
     nearest: Vec<u32>,
 }
 
@@ -69,6 +65,7 @@ impl Timeline {
         Some(Self {
             first_s,
             last_s,
+            step_s: (last_s - first_s) / times.len() as f64,
             nearest,
         })
     }
@@ -79,6 +76,11 @@ impl Timeline {
 
     pub(super) fn last_s(&self) -> f64 {
         self.last_s
+    }
+
+    /// Mean step from one difference to the next.
+    pub(super) fn step_s(&self) -> f64 {
+        self.step_s
     }
 
     /// Index of the difference nearest to `time_s`, held to the stretch.
@@ -99,17 +101,40 @@ pub(super) struct Evidence {
     pub(super) floor: Option<f32>,
     /// Motion of legs and hips to motion of the foot; `None` where the picture ends.
     pub(super) body: Option<f32>,
+    /// Motion of the foot just inside the flight to that just outside, both ends:
+    /// it stands before and after. Negative for a contact between two flights.
+    pub(super) rims: f32,
     /// Motion of the foot in grey levels.
     pub(super) foot: f32,
 }
 
 impl Evidence {
+    /// Whether little moves under the floor row: feet are the lowest part of a jumper.
+    pub(super) fn stands_lowest(&self) -> bool {
+        const LEAST: f32 = 1.5;
+        self.floor.is_none_or(|ratio| ratio >= LEAST)
+    }
+
+    /// Takes into account what moved under the floor row beside the band.
+    pub(super) fn beside(mut self, motion: Option<f32>) -> Self {
+        let ratio = motion.map(|m| ((self.foot + FLOOR_GREY) / (m + FLOOR_GREY)).ln());
+        self.floor = match (self.floor, ratio) {
+            (Some(a), Some(b)) => Some(a.min(b)),
+            (a, b) => a.or(b),
+        };
+        self
+    }
+
     /// One number: above 0 it looks like a jump.
     pub(super) fn score(&self, flight_s: f32) -> f32 {
         const TYPICAL: f32 = 0.4;
-        let floor = self.floor.unwrap_or(1.0).clamp(-1.0, 2.0) - 1.0;
+        let floor = self.floor.unwrap_or(1.5).clamp(-1.0, 2.0) - 1.5;
         let body = self.body.unwrap_or(-1.0).clamp(-3.0, -1.0) + 1.0;
-        (self.curve - TYPICAL + 0.4 * floor + 0.4 * body) * flight_s.powf(0.5)
+        let foot = (self.foot + FLOOR_GREY).ln().clamp(0.0, 3.5) - 2.0;
+        let sum =
+            self.curve - TYPICAL + 0.6 * floor + 0.4 * body + 0.2 * foot + 0.35 * (self.rims - 1.0);
+        let flight_s = flight_s.min(0.6);
+        sum * flight_s / (flight_s + 0.2)
     }
 }
 
@@ -167,8 +192,26 @@ impl View<'_> {
             curve,
             floor,
             body,
+            rims: self.rims(flight),
             foot,
         }
+    }
+
+    /// Log ratio of motion just inside to just outside the flight, both ends summed.
+    fn rims(&self, flight: &Flight) -> f32 {
+        const WINDOW_S: [f64; 3] = [0.02, 0.05, 0.08];
+        const MOST: f32 = 1.5;
+        let top = flight.floor_row - 1.5 * SHOE_M * flight.rows_per_m;
+        let at = |t: f64| self.slice.mean(self.line.at(t), top, flight.floor_row);
+        let mean = |event: f64, sign: f64| {
+            let sum: f32 = WINDOW_S.iter().map(|w| at(event + sign * w)).sum();
+            sum / WINDOW_S.len() as f32 + FLOOR_GREY
+        };
+        let ratio = |event: f64, inward: f64| {
+            let ratio = (mean(event, inward) / mean(event, -inward)).ln();
+            ratio.clamp(-MOST, MOST)
+        };
+        ratio(flight.takeoff_s, 1.0) + ratio(flight.landing_s(), -1.0)
     }
 
     /// Rows from the calves to the hips, as far as the picture holds them.
@@ -178,23 +221,30 @@ impl View<'_> {
         (at(1.0), at(0.35))
     }
 
-    /// Mean motion under the floor row from before take-off to after landing.
-    fn floor_motion(&self, flight: &Flight) -> Option<f32> {
+    /// Largest motion of any strip of floor below the floor row, from before
+    /// take-off to after landing: under a hip or a hem the legs move.
+    pub(super) fn floor_motion(&self, flight: &Flight) -> Option<f32> {
         const ROUND_S: f64 = 0.25;
         const SAMPLES: usize = 24;
-        let s = flight.rows_per_m;
-        let top = flight.floor_row + (0.04 * s).max(1.0);
-        let bottom = (flight.floor_row + 0.18 * s).min(self.slice.rows() as f32);
-        if bottom - top < 1.0 {
-            return None;
-        }
+        const STRIP_M: f32 = 0.15;
+        let strip = STRIP_M * flight.rows_per_m;
+        let end = self.slice.rows() as f32;
         let from = (flight.takeoff_s - ROUND_S).max(self.line.first_s());
         let to = (flight.landing_s() + ROUND_S).min(self.line.last_s());
-        let total: f32 = (0..SAMPLES)
-            .map(|i| from + (to - from) * (i as f64 + 0.5) / SAMPLES as f64)
-            .map(|t| self.slice.mean(self.line.at(t), top, bottom))
-            .sum();
-        Some(total / SAMPLES as f32)
+        let mut top = flight.floor_row + (0.04 * flight.rows_per_m).max(1.0);
+        let mut most: Option<f32> = None;
+        while end - top >= 1.0 {
+            let total: f32 = (0..SAMPLES)
+                .map(|i| from + (to - from) * (i as f64 + 0.5) / SAMPLES as f64)
+                .map(|t| {
+                    self.slice
+                        .mean(self.line.at(t), top, (top + strip).min(end))
+                })
+                .sum();
+            most = Some(most.unwrap_or(0.0).max(total / SAMPLES as f32));
+            top += strip;
+        }
+        most
     }
 }
 

@@ -4,21 +4,24 @@ use super::curve::{Evidence, Flight, SHOE_M, Timeline, View};
 use super::slices::{GROUP, Motion};
 
 /// Scales searched, as parts of the picture's longer side in a metre: a person
-/// of 1.7 m who fills a quarter of the height of a wide picture, to a pair of
+/// of 1.7 m who fills a third of the height of a wide picture, to a pair of
 /// legs that fills it all.
-const SCALES: (f32, f32) = (0.08, 0.75);
+const SCALES: (f32, f32) = (0.1, 0.75);
 const SCALE_STEP: f32 = 1.4;
 /// Flight times searched, in seconds: 2.5 cm to 1.1 m.
 const FLIGHTS_S: (f32, f32) = (0.15, 0.95);
 const FLIGHT_STEP: f32 = 1.12;
 /// Width of a band and the step from one to the next, in metres.
 const BAND_M: f32 = 0.25;
-const BAND_STEP_M: f32 = 0.12;
+const BAND_STEP_M: f32 = 0.15;
 /// Step of the floor row, in metres, and of the start, in seconds.
-const FLOOR_STEP_M: f32 = 0.03;
+const FLOOR_STEP_M: f32 = 0.04;
 const START_STEP_S: f64 = 1.0 / 60.0;
 /// Motion that a foot shows at its take-off at least, in grey levels.
 const LEAST_GREY: f32 = 0.8;
+
+/// A flight of this length can be told from a stride by its curve alone.
+pub(super) const LONG_S: f32 = 0.38;
 
 /// A flight found in a band of column groups.
 #[derive(Clone, Copy, Debug)]
@@ -71,9 +74,9 @@ fn scan_band(
     let mut kept: Vec<Found> = Vec::new();
     let mut floor_row = 0.2 * rows_per_m;
     while floor_row <= motion.grid().rows as f32 {
-        let active = active_times(&view, motion.times().len(), floor_row, rows_per_m);
-        if active.iter().any(|&a| a) {
-            scan_floor(&view, band, floor_row, rows_per_m, &active, &mut kept);
+        let zone = shoe_motion(&view, motion.times().len(), floor_row, rows_per_m);
+        if zone.iter().any(|&z| z > LEAST_GREY) {
+            scan_floor(&view, band, floor_row, rows_per_m, &zone, &mut kept);
             kept.sort_by(|a, b| b.score.total_cmp(&a.score));
             kept.truncate(KEPT);
         }
@@ -82,11 +85,11 @@ fn scan_band(
     out.append(&mut kept);
 }
 
-/// When something moves in the rows of a shoe that stands on the floor row.
-fn active_times(view: &View, count: usize, floor_row: f32, rows_per_m: f32) -> Vec<bool> {
-    let top = floor_row - 1.5 * SHOE_M * rows_per_m;
+/// Motion in the rows of a shoe that stands on the floor row, at each time.
+fn shoe_motion(view: &View, count: usize, floor_row: f32, rows_per_m: f32) -> Vec<f32> {
+    let top = floor_row - SHOE_M * rows_per_m;
     (0..count)
-        .map(|k| view.slice.mean(k, top, floor_row) > LEAST_GREY)
+        .map(|k| view.slice.mean(k, top, floor_row))
         .collect()
 }
 
@@ -95,33 +98,40 @@ fn scan_floor(
     band: (usize, usize),
     floor_row: f32,
     rows_per_m: f32,
-    active: &[bool],
+    zone: &[f32],
     kept: &mut Vec<Found>,
 ) {
-    const RIM_S: f64 = 0.02;
-    let moves = |t: f64| active[view.line.at(t)];
-    let mut takeoff_s = view.line.first_s();
+    /// Shorter flights do not lift the sole over the zone.
+    const CLEARS_S: f32 = 0.3;
+    const OF_RIM: f32 = 0.7;
+    const RIM_S: f64 = 0.025;
+    /// The foot has to be seen standing before and after.
+    const STANDS_S: f64 = 0.08;
+    let motion = |t: f64| zone[view.line.at(t)];
+    let mut takeoff_s = view.line.first_s() + STANDS_S;
     while takeoff_s < view.line.last_s() {
-        if moves(takeoff_s + RIM_S) {
-            let mut flight_s = FLIGHTS_S.0;
-            while flight_s <= FLIGHTS_S.1 {
-                let landing_s = takeoff_s + f64::from(flight_s);
-                if landing_s > view.line.last_s() {
-                    break;
-                }
-                let flight = Flight {
-                    takeoff_s,
-                    flight_s,
-                    rows_per_m,
-                    floor_row,
-                };
-                if moves(landing_s - RIM_S) && view.worth_a_look(&flight) {
-                    kept.push(judged(view, flight, band));
-                }
-                flight_s *= FLIGHT_STEP;
+        let rise = motion(takeoff_s + RIM_S);
+        let mut flight_s = FLIGHTS_S.0;
+        while rise > LEAST_GREY && flight_s <= FLIGHTS_S.1 {
+            let landing_s = takeoff_s + f64::from(flight_s);
+            if landing_s + STANDS_S > view.line.last_s() {
+                break;
             }
+            let fall = motion(landing_s - RIM_S);
+            let middle = motion(0.5 * (takeoff_s + landing_s));
+            let cleared = flight_s < CLEARS_S || middle < OF_RIM * rise.min(fall);
+            let flight = Flight {
+                takeoff_s,
+                flight_s,
+                rows_per_m,
+                floor_row,
+            };
+            if fall > LEAST_GREY && cleared && view.worth_a_look(&flight) {
+                kept.push(judged(view, flight, band));
+            }
+            flight_s *= FLIGHT_STEP;
         }
-        takeoff_s += START_STEP_S;
+        takeoff_s += view.line.step_s().max(START_STEP_S);
     }
 }
 
@@ -135,24 +145,132 @@ fn judged(view: &View, flight: Flight, band: (usize, usize)) -> Found {
     }
 }
 
-/// Sharpens the strongest flights and keeps those that tell different stories.
+/// Sharpens the strongest flight of each place and moment, strongest first.
 fn best(motion: &Motion, line: &Timeline, mut all: Vec<Found>) -> Vec<Found> {
-    const LOOKED_AT: usize = 24;
     all.sort_by(|a, b| b.score.total_cmp(&a.score));
-    let mut sharp: Vec<Found> = all
+    // Strides are many and short: they must not crowd out the long flights.
+    let (long, short): (Vec<Found>, Vec<Found>) =
+        all.into_iter().partition(|f| f.flight.flight_s >= LONG_S);
+    let mut apart = steady(motion, line, &long);
+    apart.extend(steady(motion, line, &short));
+    let mut sharp: Vec<Found> = apart
         .into_iter()
-        .take(LOOKED_AT)
         .map(|found| {
             let slice = motion.band(found.band.0, found.band.1);
             let view = View {
                 slice: &slice,
                 line,
             };
-            sharpen(&view, found)
+            with_surroundings(motion, line, sharpen(&view, found))
         })
         .collect();
+    sharp.retain(|found| found.evidence.stands_lowest());
     sharp.sort_by(|a, b| b.score.total_cmp(&a.score));
     sharp
+}
+
+/// The strongest flights that tell different stories and do not travel.
+fn steady(motion: &Motion, line: &Timeline, sorted: &[Found]) -> Vec<Found> {
+    const LOOKED_AT: usize = 12;
+    const TRIED: usize = 100;
+    /// A jumper drifts; a walker or a rolling ball goes on. In a long flight a
+    /// walker crosses the band anyway, and may pass behind a jumper.
+    const WALKS_M_S: f32 = 0.45;
+    const PASSES_M_S: f32 = 0.8;
+    let mut tried: Vec<&Found> = Vec::new();
+    let mut kept = Vec::new();
+    for found in sorted {
+        if kept.len() == LOOKED_AT || tried.len() == TRIED {
+            break;
+        }
+        if !tried.iter().any(|other| same_story(other, found)) {
+            tried.push(found);
+            let limit = match found.flight.flight_s < LONG_S {
+                true => WALKS_M_S,
+                false => PASSES_M_S,
+            };
+            if travel_m_s(motion, line, found) < limit {
+                kept.push(*found);
+            }
+        }
+    }
+    kept
+}
+
+/// How fast the middle of all motion round the flight goes sideways, in metres a
+/// second of the flight's own scale.
+fn travel_m_s(motion: &Motion, line: &Timeline, found: &Found) -> f32 {
+    const REACH_M: f32 = 0.7;
+    const BODY_M: f32 = 1.0;
+    const ROUND_S: f64 = 0.1;
+    let flight = &found.flight;
+    let per_m = flight.rows_per_m / GROUP as f32;
+    let reach = (REACH_M * per_m) as usize;
+    let middle = (found.band.0 + found.band.1) / 2;
+    let groups = middle.saturating_sub(reach)..(middle + reach).min(motion.groups());
+    let top = (flight.floor_row - BODY_M * flight.rows_per_m).max(0.0) as usize;
+    let rows = top..(flight.floor_row as usize).min(motion.grid().rows);
+    let moments = line.at(flight.takeoff_s - ROUND_S)..=line.at(flight.landing_s() + ROUND_S);
+    let points: Vec<(f32, f32, f32)> = moments
+        .map(|k| {
+            let time = (motion.times()[k] - flight.takeoff_s) as f32;
+            let (at, weight) = motion.centre(k, groups.clone(), rows.clone());
+            (time, at / per_m, weight)
+        })
+        .collect();
+    slope(&points).abs()
+}
+
+/// Slope of the weighted straight line through (x, y, weight).
+fn slope(points: &[(f32, f32, f32)]) -> f32 {
+    let weight: f32 = points.iter().map(|p| p.2).sum();
+    if weight <= 0.0 {
+        return 0.0;
+    }
+    let mean = |value: fn(&(f32, f32, f32)) -> f32| {
+        points.iter().map(|p| p.2 * value(p)).sum::<f32>() / weight
+    };
+    let (x, y) = (mean(|p| p.0), mean(|p| p.1));
+    let along: f32 = points.iter().map(|p| p.2 * (p.0 - x).powi(2)).sum();
+    let joint: f32 = points.iter().map(|p| p.2 * (p.0 - x) * (p.1 - y)).sum();
+    if along > 0.0 { joint / along } else { 0.0 }
+}
+
+/// Whether two flights are readings of the same motion.
+fn same_story(a: &Found, b: &Found) -> bool {
+    let near = |x: f32, y: f32, limit: f32| (x - y).abs() < limit;
+    let s = a.flight.rows_per_m.max(b.flight.rows_per_m);
+    let middle = |f: &Found| 0.5 * (f.band.0 + f.band.1) as f32 * GROUP as f32;
+    near(a.flight.floor_row, b.flight.floor_row, 0.1 * s)
+        && near(middle(a), middle(b), 0.16 * s)
+        && (a.flight.takeoff_s - b.flight.takeoff_s).abs() < 0.08
+        && (a.flight.landing_s() - b.flight.landing_s()).abs() < 0.08
+}
+
+/// Judges a flight anew by what moves under its floor row half a metre to
+/// either side: hands rise and fall beside the body, but feet are lower.
+fn with_surroundings(motion: &Motion, line: &Timeline, mut found: Found) -> Found {
+    const REACH: i32 = 2;
+    let width = (found.band.1 - found.band.0) as i32;
+    let most = (-REACH..=REACH)
+        .filter(|&i| i != 0)
+        .filter_map(|i| {
+            let from = (found.band.0 as i32 + i * width).max(0) as usize;
+            let to = (found.band.1 as i32 + i * width).max(0) as usize;
+            let to = to.min(motion.groups());
+            (to > from).then(|| motion.band(from, to))
+        })
+        .filter_map(|slice| {
+            let view = View {
+                slice: &slice,
+                line,
+            };
+            view.floor_motion(&found.flight)
+        })
+        .reduce(f32::max);
+    found.evidence = found.evidence.beside(most);
+    found.score = found.evidence.score(found.flight.flight_s);
+    found
 }
 
 /// Moves take-off, landing, scale and floor row, one after the other, while the

@@ -98,6 +98,32 @@ impl Motion {
         self.grid
     }
 
+    /// Middle of the clear motion at time `k` among these groups and rows, as a
+    /// group, and its weight.
+    pub(super) fn centre(
+        &self,
+        k: usize,
+        groups: std::ops::Range<usize>,
+        rows: std::ops::Range<usize>,
+    ) -> (f32, f32) {
+        const CLEAR: u16 = 3 * GREY_STEPS as u16;
+        let (mut sum, mut weight) = (0.0, 0.0);
+        for group in groups {
+            let start = group * self.grid.rows;
+            let column = &self.blocks[k][start + rows.start.min(rows.end)..start + rows.end];
+            let clear: u32 = column
+                .iter()
+                .map(|&v| u32::from(v.saturating_sub(CLEAR)))
+                .sum();
+            sum += clear as f32 * group as f32;
+            weight += clear as f32;
+        }
+        match weight > 0.0 {
+            true => (sum / weight, weight),
+            false => (0.0, 0.0),
+        }
+    }
+
     /// Mean motion of a band of groups, in grey levels above the still level.
     pub(super) fn band(&self, from: usize, to: usize) -> Slice {
         let rows = self.grid.rows;
