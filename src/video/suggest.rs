@@ -1,8 +1,8 @@
 //! Where the feet are, found without a mark.
 //!
 //! The clip is decoded once, at most some sixty frames of each second are made
-//! small, and what moved is searched for the flight of a pair of feet: [`curve`]
-//! says what that looks like, [`search`] tries it everywhere. Memory holds a few
+//! small, and what moved is searched for the flight of a pair of feet: `curve`
+//! says what that looks like, `search` tries it everywhere. Memory holds a few
 //! seconds of small pictures, however long the clip is.
 
 mod cells;

@@ -62,7 +62,7 @@ impl Grid {
                     *sum += cell.iter().map(|&v| u32::from(v)).sum::<u32>();
                 }
             }
-            let per_grey = (self.cell * read) as u32 * (1 << strip.depth_bits.clamp(8, 16) - 8);
+            let per_grey = (self.cell * read) as u32 * (1 << (strip.depth_bits.clamp(8, 16) - 8));
             let scale = GREY_STEPS as f32 / per_grey as f32;
             cells.extend(sums.iter().map(|&s| (s as f32 * scale) as u16));
         }

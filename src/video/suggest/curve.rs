@@ -167,8 +167,24 @@ impl View<'_> {
         })
     }
 
-    /// All evidence for a flight.
-    pub(super) fn evidence(&self, flight: &Flight) -> Evidence {
+    /// All evidence for a flight, unless its score cannot exceed `limit`: what
+    /// takes longest is looked at last.
+    pub(super) fn evidence_above(&self, flight: &Flight, limit: f32) -> Option<Evidence> {
+        let hopeful = Evidence {
+            floor: Some(f32::INFINITY),
+            ..self.curve_evidence(flight)
+        };
+        (hopeful.score(flight.flight_s) > limit).then(|| {
+            Evidence {
+                floor: None,
+                ..hopeful
+            }
+            .beside(self.floor_motion(flight))
+        })
+    }
+
+    /// Evidence above the floor row only.
+    pub(super) fn curve_evidence(&self, flight: &Flight) -> Evidence {
         let count = (flight.flight_s * 60.0).clamp(6.0, 20.0) as usize;
         let mut ratios = Vec::with_capacity(count);
         let (mut foot, mut body, mut body_rows) = (0.0, 0.0, 0.0f32);
@@ -187,10 +203,9 @@ impl View<'_> {
         let curve = half_evidence(ratios).min(half_evidence(second));
         let against = |motion: f32| ((motion + FLOOR_GREY) / (foot + FLOOR_GREY)).ln();
         let body = (body_rows > 0.25 * flight.rows_per_m).then(|| against(body));
-        let floor = self.floor_motion(flight).map(|motion| -against(motion));
         Evidence {
             curve,
-            floor,
+            floor: None,
             body,
             rims: self.rims(flight),
             foot,

@@ -11,7 +11,7 @@ const PATCH_HEIGHT_M: f32 = 0.165;
 /// Where in it the sole line lies, from the top.
 const SOLE_PLACE: f32 = 0.7;
 /// Margin beside the feet, in metres.
-const BESIDE_M: f32 = 0.03;
+const BESIDE_M: f32 = 0.05;
 /// Width of one foot from the side, or of both from the front, in metres, at most
 /// as a rule.
 const WIDEST_STANCE_M: f32 = 0.36;
@@ -144,7 +144,7 @@ fn settle(view: &View, flight: Flight) -> Flight {
         rows_per_m: scale(i),
         floor_row: flight.floor_row,
     });
-    let worth = |f: &Flight| view.evidence(f).curve;
+    let worth = |f: &Flight| view.curve_evidence(f).curve;
     let best = tried.max_by(|a, b| worth(a).total_cmp(&worth(b)));
     best.unwrap_or(flight)
 }

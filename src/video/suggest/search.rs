@@ -1,5 +1,7 @@
 //! Trying every flight of a person in every band of columns.
 
+use rayon::prelude::*;
+
 use super::curve::{Evidence, Flight, SHOE_M, Timeline, View};
 use super::slices::{GROUP, Motion};
 
@@ -17,6 +19,8 @@ const BAND_STEP_M: f32 = 0.15;
 /// Step of the floor row, in metres, and of the start, in seconds.
 const FLOOR_STEP_M: f32 = 0.04;
 const START_STEP_S: f64 = 1.0 / 60.0;
+/// Weakest score that is kept while searching.
+const LEAST_SCORE: f32 = 0.3;
 /// Motion that a foot shows at its take-off at least, in grey levels.
 const LEAST_GREY: f32 = 0.8;
 
@@ -40,19 +44,23 @@ pub(super) fn search(motion: &Motion) -> Vec<Found> {
     };
     let grid = motion.grid();
     let side = grid.columns.max(grid.rows) as f32;
-    let mut all = Vec::new();
+    let mut bands = Vec::new();
     let mut scale = SCALES.0;
     while scale <= SCALES.1 {
         let rows_per_m = scale * side;
         let groups = |metres: f32| ((metres * rows_per_m / GROUP as f32).round() as usize).max(1);
         let (width, step) = (groups(BAND_M), groups(BAND_STEP_M));
         let last = motion.groups().saturating_sub(width);
-        for from in (0..=last).step_by(step) {
+        bands.extend((0..=last).step_by(step).map(|from| {
             let band = (from, (from + width).min(motion.groups()));
-            scan_band(motion, &line, band, rows_per_m, &mut all);
-        }
+            (band, rows_per_m)
+        }));
         scale *= SCALE_STEP;
     }
+    let all = bands
+        .into_par_iter()
+        .flat_map_iter(|(band, rows_per_m)| scan_band(motion, &line, band, rows_per_m))
+        .collect();
     best(motion, &line, all)
 }
 
@@ -62,9 +70,7 @@ fn scan_band(
     line: &Timeline,
     band: (usize, usize),
     rows_per_m: f32,
-    out: &mut Vec<Found>,
-) {
-    const KEPT: usize = 4;
+) -> Vec<Found> {
     let slice = motion.band(band.0, band.1);
     let view = View {
         slice: &slice,
@@ -77,12 +83,10 @@ fn scan_band(
         let zone = shoe_motion(&view, motion.times().len(), floor_row, rows_per_m);
         if zone.iter().any(|&z| z > LEAST_GREY) {
             scan_floor(&view, band, floor_row, rows_per_m, &zone, &mut kept);
-            kept.sort_by(|a, b| b.score.total_cmp(&a.score));
-            kept.truncate(KEPT);
         }
         floor_row += step;
     }
-    out.append(&mut kept);
+    kept
 }
 
 /// Motion in the rows of a shoe that stands on the floor row, at each time.
@@ -93,6 +97,7 @@ fn shoe_motion(view: &View, count: usize, floor_row: f32, rows_per_m: f32) -> Ve
         .collect()
 }
 
+/// Keeps the strongest flights from one floor row, strongest first.
 fn scan_floor(
     view: &View,
     band: (usize, usize),
@@ -105,6 +110,7 @@ fn scan_floor(
     const CLEARS_S: f32 = 0.3;
     const OF_RIM: f32 = 0.7;
     const RIM_S: f64 = 0.025;
+    const KEPT: usize = 4;
     /// The foot has to be seen standing before and after.
     const STANDS_S: f64 = 0.08;
     let motion = |t: f64| zone[view.line.at(t)];
@@ -127,7 +133,14 @@ fn scan_floor(
                 floor_row,
             };
             if fall > LEAST_GREY && cleared && view.worth_a_look(&flight) {
-                kept.push(judged(view, flight, band));
+                let limit = kept
+                    .get(KEPT - 1)
+                    .map_or(LEAST_SCORE, |weakest| weakest.score);
+                if let Some(found) = judged(view, flight, band, limit) {
+                    kept.truncate(KEPT - 1);
+                    let place = kept.partition_point(|other| other.score > found.score);
+                    kept.insert(place, found);
+                }
             }
             flight_s *= FLIGHT_STEP;
         }
@@ -135,14 +148,16 @@ fn scan_floor(
     }
 }
 
-fn judged(view: &View, flight: Flight, band: (usize, usize)) -> Found {
-    let evidence = view.evidence(&flight);
-    Found {
+/// A flight with its evidence, if its score exceeds `limit`.
+fn judged(view: &View, flight: Flight, band: (usize, usize), limit: f32) -> Option<Found> {
+    let evidence = view.evidence_above(&flight, limit)?;
+    let score = evidence.score(flight.flight_s);
+    (score > limit).then_some(Found {
         flight,
         band,
         evidence,
-        score: evidence.score(flight.flight_s),
-    }
+        score,
+    })
 }
 
 /// Sharpens the strongest flight of each place and moment, strongest first.
@@ -154,7 +169,7 @@ fn best(motion: &Motion, line: &Timeline, mut all: Vec<Found>) -> Vec<Found> {
     let mut apart = steady(motion, line, &long);
     apart.extend(steady(motion, line, &short));
     let mut sharp: Vec<Found> = apart
-        .into_iter()
+        .into_par_iter()
         .map(|found| {
             let slice = motion.band(found.band.0, found.band.1);
             let view = View {
@@ -282,13 +297,16 @@ fn sharpen(view: &View, mut found: Found) -> Found {
         for way in 0..4 {
             for sign in [-1.0f32, 1.0] {
                 loop {
-                    let moved = judged(view, nudge(found.flight, way, sign * size), found.band);
-                    let inside = moved.flight.takeoff_s >= view.line.first_s()
-                        && moved.flight.landing_s() <= view.line.last_s()
-                        && moved.flight.flight_s >= 0.8 * FLIGHTS_S.0;
-                    if !inside || moved.score <= found.score {
+                    let flight = nudge(found.flight, way, sign * size);
+                    let inside = flight.takeoff_s >= view.line.first_s()
+                        && flight.landing_s() <= view.line.last_s()
+                        && flight.flight_s >= 0.8 * FLIGHTS_S.0;
+                    let moved = inside
+                        .then(|| judged(view, flight, found.band, found.score))
+                        .flatten();
+                    let Some(moved) = moved else {
                         break;
-                    }
+                    };
                     found = moved;
                 }
             }
