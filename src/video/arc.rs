@@ -140,7 +140,7 @@ impl<'a> Curve<'a> {
     /// Up to 24 points of the curve; high above the watched part, only stillness counts.
     fn samples(&self, spacing: f64) -> Vec<Sample> {
         const MOST: f64 = 24.0;
-        let count = (self.flight_s / spacing).floor().min(MOST).max(2.0);
+        let count = (self.flight_s / spacing).floor().clamp(2.0, MOST);
         let patch = self.frame.patch_height;
         (0..count as usize)
             .map(|i| {

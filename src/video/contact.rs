@@ -6,7 +6,8 @@
 use super::agree::{Expected, FootEvent, agree};
 use super::arc::{Arc, ArcFrame, find_arcs};
 use super::motion::MotionBuilder;
-use super::tiles::{Chase, Contact, Film, Path, follow};
+use super::template::Film;
+use super::tiles::{Chase, Contact, Path, follow};
 use super::zone::{Zone, shrink};
 use crate::units::FrameIndex;
 

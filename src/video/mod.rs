@@ -29,6 +29,7 @@ mod spacing;
 pub mod still;
 pub mod suggest;
 mod tags;
+mod template;
 mod tiles;
 mod watch;
 mod zone;
