@@ -2,8 +2,8 @@
 //!
 //! The difference of two means is set against its standard uncertainty, built
 //! from what scatters: trials within a day (film error is in their scatter
-//! already, and the scatter is never taken as less than the film's), and, where
-//! the baseline has three sessions or more, days. Degrees of freedom follow
+//! already, and the interval is never narrower than film error alone makes it),
+//! and, where the baseline has three sessions or more, days. Degrees of freedom follow
 //! Welch 1947 and Satterthwaite 1946 (as in JCGM 100:2008, G.4.1).
 //!
 //! What all clips of one phone in one place share cancels. A clock that runs

@@ -219,7 +219,13 @@ impl Ratings {
             return Err(TrialsError::NoVariation);
         }
         let (lo, hi) = self.limits(form);
-        let interval95 = (lo.is_finite() && hi.is_finite()).then_some(Interval95 { lo, hi });
+        // Without noise F is infinite, and a certainty of 1 would be a lie.
+        let noise = match form {
+            IccForm::OneOne | IccForm::OneK => within,
+            _ => error,
+        };
+        let interval95 =
+            (noise > 0.0 && lo.is_finite() && hi.is_finite()).then_some(Interval95 { lo, hi });
         Ok(Icc {
             form,
             value,

@@ -170,20 +170,17 @@ impl Sample {
         self.n - 1.0
     }
 
-    /// Variance of one trial, never below what the film alone does: a few
-    /// whole-frame readings can agree by luck.
+    /// Variance of one trial as it stands.
     pub(super) fn variance(&self) -> Option<f64> {
-        (self.n > 1.0).then(|| (self.squares / self.dof()).max(self.film_variance))
+        (self.n > 1.0).then(|| self.squares / self.dof())
     }
 }
 
 /// Variance of one trial over all samples and its degrees of freedom.
 pub(super) fn pooled_variance(samples: &[Sample]) -> Option<(f64, f64)> {
     let dof: f64 = samples.iter().map(Sample::dof).sum();
-    let count: f64 = samples.iter().map(|sample| sample.n).sum();
     let squares: f64 = samples.iter().map(|sample| sample.squares).sum();
-    let film: f64 = samples.iter().map(|s| s.film_variance * s.n).sum();
-    (dof > 0.0).then(|| ((squares / dof).max(film / count), dof))
+    (dof > 0.0).then(|| (squares / dof, dof))
 }
 
 /// The trials that count, all of them checked.

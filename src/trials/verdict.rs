@@ -53,8 +53,9 @@ impl SmallestWorthwhile {
         if athletes < SQUAD_FOR_SPREAD {
             return None;
         }
-        let (_, sd) = mean_and_sd(means);
-        (sd.is_finite() && sd > 0.0).then(|| Self::BetweenAthletes {
+        let (mean, sd) = mean_and_sd(means);
+        // Equal means differ by rounding.
+        (sd.is_finite() && sd > 1e-9 * mean).then(|| Self::BetweenAthletes {
             sd: Metres::from_metres(sd),
             athletes,
         })
