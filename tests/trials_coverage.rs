@@ -1,16 +1,15 @@
 //! Do the intervals of changes and of the athlete's own variation hold the
 //! truth as often as they say? Simulated athletes whose truth is known, filmed
-//! with whole-frame errors. And what may never depend on where zero is or in
-//! which unit heights are given.
+//! with whole-frame errors.
 
-use proptest::prelude::*;
+use underfoot::trials::companion::{rank_interval, spearman};
 use underfoot::trials::components::separate;
 use underfoot::trials::plan::PlannedNoise;
 use underfoot::trials::squad::{Member, squad};
 use underfoot::trials::trend::{DatedValue, trend};
 use underfoot::trials::{
     Change, ChangeOptions, ChangeWarning, DayToDay, Reference, Session, SharedErrors, TrialHeight,
-    TypicalError, Verdict, compare, summarise,
+    TypicalError, Verdict, compare,
 };
 use underfoot::units::{Metres, StandardUncertainty};
 
@@ -120,15 +119,15 @@ fn change_intervals_hold_the_truth() {
         day_sd: 0.0,
     };
     // World, sessions and trials, highest share allowed. Welch's interval is
-    // known to hold more for tiny sessions, and the floor of film error adds
-    // to it where film error is nearly all there is.
+    // known to hold more for tiny sessions and a little less for unequal ones;
+    // what must be there anyhow adds to it where it is nearly all there is.
     for (name, world, shape, most) in [
         ("4 and 4 trials", own(0.0), (1, 4, 4), 0.97),
-        ("2 and 2 trials", own(0.0), (1, 2, 2), 1.0),
+        ("2 and 2 trials", own(0.0), (1, 2, 2), 0.99),
         ("3 and 8 trials", own(0.0), (1, 3, 8), 0.975),
         ("two sessions of 3, then 5", own(0.0), (2, 3, 5), 0.975),
-        ("film error most", coarse, (1, 4, 4), 0.995),
-        ("5 sessions, days vary", own(0.010), (5, 3, 3), 0.97),
+        ("film error most", coarse, (1, 4, 4), 0.98),
+        ("5 sessions, days vary", own(0.010), (5, 3, 3), 0.975),
         ("3 sessions, fewer today", own(0.010), (3, 6, 2), 0.985),
         ("8 sessions, more today", own(0.010), (8, 2, 5), 0.985),
         ("5 sessions, days do not vary", own(0.0), (5, 3, 3), 0.99),
@@ -269,9 +268,30 @@ fn trend_intervals_hold_the_truth() {
     assert!(covered > 0.95 - CHANCE && covered < 0.985, "{covered}");
 }
 
+/// For normal pairs with correlation ρ the rank correlation of the whole
+/// population is (6/π) asin(ρ/2) (Pearson 1907, from memory).
+#[test]
+fn rank_intervals_hold_the_truth() {
+    for (rho, n) in [(0.0, 10), (0.5, 12), (0.8, 20)] {
+        let truth = 6.0 / std::f64::consts::PI * (rho / 2.0f64).asin();
+        let mut draws = Draws(23);
+        let covered = share(RUNS, || {
+            let (a, b): (Vec<f64>, Vec<f64>) = (0..n)
+                .map(|_| {
+                    let x = draws.normal();
+                    (x, rho * x + (1.0 - rho * rho).sqrt() * draws.normal())
+                })
+                .unzip();
+            rank_interval(spearman(&a, &b).unwrap(), n).contains(truth)
+        });
+        println!("rank correlation {truth:.3} on {n} dates: {covered:.4}");
+        assert!((covered - 0.95).abs() < 0.02, "{rho} {n}: {covered}");
+    }
+}
+
 #[test]
 fn a_squad_is_sorted_into_rose_fell_not_yet_and_too_few() {
-    let before = exact(&[0.310, 0.318, 0.309, 0.317]);
+    let before = exact(&[0.310, 0.319, 0.309, 0.316]);
     let (up, down) = (exact(&[0.340, 0.347, 0.339]), exact(&[0.280, 0.287, 0.279]));
     let (same, one) = (exact(&[0.312, 0.319, 0.311]), exact(&[0.5]));
     let base = [session(&before)];
@@ -355,102 +375,4 @@ fn another_phone_brings_its_clock_error_back() {
     let (same, other) = (u(SharedErrors::Cancel), u(SharedErrors::Differ));
     assert!((same - 0.01 * (2.0f64 / 3.0).sqrt()).abs() < 1e-12);
     assert!((other - same.hypot(0.006 * 2f64.sqrt())).abs() < 1e-12);
-}
-
-fn heights(least: usize) -> impl Strategy<Value = Vec<(f64, f64)>> {
-    prop::collection::vec((0.1..0.7f64, 0.0005..0.02f64), least..7)
-}
-
-fn mapped(readings: &[(f64, f64)], shift: f64, scale: f64) -> Vec<TrialHeight> {
-    let map = |(i, (h, u)): (usize, &(f64, f64))| trial(i, scale * h + shift, scale * u);
-    readings.iter().enumerate().map(map).collect()
-}
-
-fn near(a: f64, b: f64) -> bool {
-    (a - b).abs() <= 1e-6 * a.abs().max(b.abs()) + 1e-12
-}
-
-proptest! {
-    #![proptest_config(ProptestConfig::with_cases(128))]
-
-    #[test]
-    fn changes_do_not_depend_on_zero_or_unit(
-        before in prop::collection::vec(heights(2), 1..5),
-        after in heights(2),
-        shift in 0.0..2.0f64,
-        scale in 0.1..100.0f64,
-    ) {
-        let run = |shift: f64, scale: f64| {
-            let days: Vec<_> = before.iter().map(|day| mapped(day, shift, scale)).collect();
-            let today = mapped(&after, shift, scale);
-            let list: Vec<Session> = days.iter().map(|trials| session(trials)).collect();
-            (
-                compare(&list, &session(&today), &ChangeOptions::default()).unwrap(),
-                separate(&list).unwrap(),
-            )
-        };
-        let ((plain, parts), (shifted, moved), (scaled, larger)) =
-            (run(0.0, 1.0), run(shift, 1.0), run(0.0, scale));
-        let interval = plain.interval95.unwrap();
-        for (other, parts_there, factor) in [(&shifted, moved, 1.0), (&scaled, larger, scale)] {
-            let there = other.interval95.unwrap();
-            prop_assert!(near(there.lo.metres(), factor * interval.lo.metres()));
-            prop_assert!(near(there.hi.metres(), factor * interval.hi.metres()));
-            prop_assert!(near(other.p_higher.unwrap(), plain.p_higher.unwrap()));
-            prop_assert_eq!(other.verdict, plain.verdict);
-            let sd = factor * parts.athlete_sd.metres();
-            prop_assert!((parts_there.athlete_sd.metres() - sd).abs() < 1e-4 * factor);
-        }
-        // The default smallest worthwhile change goes with the height.
-        prop_assert!(near(scaled.p_worthwhile_rise.unwrap(), plain.p_worthwhile_rise.unwrap()));
-    }
-
-    #[test]
-    fn verdict_interval_and_chance_agree(before in heights(2), after in heights(2)) {
-        let (a, b) = (mapped(&before, 0.0, 1.0), mapped(&after, 0.0, 1.0));
-        let options = ChangeOptions::default();
-        let there = compare(&[session(&a)], &session(&b), &options).unwrap();
-        let back = compare(&[session(&b)], &session(&a), &options).unwrap();
-        let p = there.p_higher.unwrap();
-        prop_assert!(near(p, 1.0 - back.p_higher.unwrap()));
-        let expected = if p > 0.975 {
-            (Verdict::Higher, Verdict::Lower)
-        } else if p < 0.025 {
-            (Verdict::Lower, Verdict::Higher)
-        } else {
-            (Verdict::NotToldApart, Verdict::NotToldApart)
-        };
-        prop_assert_eq!((there.verdict, back.verdict), expected);
-    }
-
-    #[test]
-    fn a_day_does_not_depend_on_the_order_of_trials(day in heights(1)) {
-        let forth = summarise(&mapped(&day, 0.0, 1.0)).unwrap();
-        let reversed: Vec<_> = day.iter().rev().copied().collect();
-        let back = summarise(&mapped(&reversed, 0.0, 1.0)).unwrap();
-        prop_assert!(near(forth.mean.metres(), back.mean.metres()));
-        prop_assert_eq!(forth.best, back.best);
-        prop_assert_eq!(forth.cv.is_some(), day.len() > 1);
-        let sd = |s: &underfoot::trials::DaySummary| s.typical_error.map_or(0.0, |t| t.sd.metres());
-        prop_assert!(near(sd(&forth), sd(&back)));
-    }
-
-    #[test]
-    fn trends_follow_unit_and_turn_with_time(
-        values in prop::collection::vec(0.1..0.7f64, 5..15),
-        scale in 0.1..100.0f64,
-    ) {
-        let line = |scale: f64, direction: f64| {
-            let points: Vec<DatedValue> = (0..)
-                .zip(&values)
-                .map(|(i, v)| DatedValue { day: direction * f64::from(i), value: scale * v })
-                .collect();
-            trend(&points).unwrap()
-        };
-        let (plain, scaled, back) = (line(1.0, 1.0), line(scale, 1.0), line(1.0, -1.0));
-        prop_assert!(near(scaled.slope_per_day, scale * plain.slope_per_day));
-        prop_assert!(near(back.slope_per_day, -plain.slope_per_day));
-        prop_assert!(near(back.tau, -plain.tau));
-        prop_assert!(near(scaled.residual_sd, scale * plain.residual_sd));
-    }
 }

@@ -172,7 +172,10 @@ impl Change {
             length(self.today.mean),
             self.verdict.label()
         );
-        let mut text = format!("{from_to} {}", self.verdict.meaning());
+        let mut text = format!(
+            "{from_to} {}",
+            self.verdict.meaning(self.day_to_day_sd.is_some())
+        );
         let smallest = length(self.smallest_worthwhile);
         if self.is_trivial() {
             text += &format!(" Whatever changed is less than the smallest worthwhile {smallest}.");

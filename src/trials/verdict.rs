@@ -18,8 +18,8 @@ pub const SMALL_EFFECT: f64 = 0.2;
 pub const DEFAULT_BETWEEN_CV: f64 = 0.15;
 
 /// Fewest athletes from whose spread a smallest worthwhile change is taken.
-/// Our own choice: with fewer, the spread itself is known to no better than a
-/// factor of two.
+/// Our own choice: with fewer, the spread itself is known to within a factor of
+/// two at best.
 pub const SQUAD_FOR_SPREAD: usize = 10;
 
 /// The smallest change worth having.
@@ -113,16 +113,29 @@ impl Verdict {
         }
     }
 
-    /// What it means, in a sentence.
-    pub fn meaning(self) -> &'static str {
-        match self {
-            Self::Higher => "The jump is higher than trial noise and film error explain.",
-            Self::Lower => "The jump is lower than trial noise and film error explain.",
-            Self::NotToldApart => {
+    /// What it means, in a sentence; `with_days` where the athlete's ups and
+    /// downs from day to day are in the interval.
+    pub fn meaning(self, with_days: bool) -> &'static str {
+        match (self, with_days) {
+            (Self::Higher, false) => "The jump is higher than trial noise and film error explain.",
+            (Self::Higher, true) => {
+                "The jump is higher than the usual ups and downs, trial noise and film error \
+                 explain."
+            }
+            (Self::Lower, false) => "The jump is lower than trial noise and film error explain.",
+            (Self::Lower, true) => {
+                "The jump is lower than the usual ups and downs, trial noise and film error \
+                 explain."
+            }
+            (Self::NotToldApart, false) => {
                 "The difference is no larger than trial noise and film error can make. That does \
                  not prove that nothing changed."
             }
-            Self::TooFewTrials => {
+            (Self::NotToldApart, true) => {
+                "The difference is no larger than the usual ups and downs, trial noise and film \
+                 error can make. That does not prove that nothing changed."
+            }
+            (Self::TooFewTrials, _) => {
                 "With so few trials nobody can say how far this athlete's jumps scatter. Film at \
                  least two, better three or more, on each day."
             }
