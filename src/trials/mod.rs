@@ -1,1 +1,4 @@
 //! Several jumps: repeatability, change, agreement, load.
+
+pub mod load;
+pub mod mat;

@@ -1,0 +1,1 @@
+//! Jumps against load.
