@@ -26,7 +26,7 @@ pub const LEAST_JUMPS: usize = 3;
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Multiplier {
-    /// 1.95996, the normal quantile (Bland and Altman 1999).
+    /// 1.96, the normal quantile as rounded by Bland and Altman 1999.
     #[default]
     Normal,
     /// 2, as in the tables of Bland and Altman 1986.
@@ -37,7 +37,7 @@ impl Multiplier {
     /// The number.
     pub fn value(self) -> f64 {
         match self {
-            Self::Normal => z95(),
+            Self::Normal => 1.96,
             Self::Two => 2.0,
         }
     }

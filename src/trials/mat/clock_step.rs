@@ -47,13 +47,16 @@ pub(super) fn clock_step(times: &[Span], display_step: Span) -> Option<ClockStep
         return None;
     }
     let independent = 10.0 * spread / display + 10.0;
-    let finest = 2.0 * display;
+    // Two steps of the display cannot be told from one: even and odd readings
+    // always lie on such a grid, within one step.
+    let finest = 3.0 * display;
     let mut step = COARSEST_S.min(spread / 2.0);
     while step >= finest {
-        let arc = phase_arc(&distinct, first, step);
         let allowed = 1.2 * display / step;
-        if arc <= allowed {
-            let chance = independent * n as f64 * allowed.powi(n as i32 - 1);
+        if fits(&distinct, first, step, allowed) {
+            // Rounding to the display may have narrowed the arc by one step of it.
+            let before_rounding = allowed + display / step;
+            let chance = independent * n as f64 * before_rounding.powi(n as i32 - 1);
             if chance < BELIEVED {
                 return Some(ClockStep {
                     step: Span::from_seconds(centre_of_run(&distinct, first, step, allowed)),
@@ -68,23 +71,21 @@ pub(super) fn clock_step(times: &[Span], display_step: Span) -> Option<ClockStep
     None
 }
 
-/// Length of the shortest arc, as a share of the circle, that holds all phases.
-fn phase_arc(sorted: &[f64], origin: f64, step: f64) -> f64 {
-    let mut phases: Vec<f64> = sorted
-        .iter()
-        .map(|t| ((t - origin) / step).rem_euclid(1.0))
-        .collect();
-    phases.sort_by(f64::total_cmp);
-    let (Some(first), Some(last)) = (phases.first(), phases.last()) else {
-        return 1.0;
-    };
-    let around = first + 1.0 - last;
-    let widest = phases
-        .iter()
-        .zip(phases.iter().skip(1))
-        .map(|(a, b)| b - a)
-        .fold(around, f64::max);
-    1.0 - widest
+/// Whether all phases lie within an arc of `allowed` < ½ of the circle. Seen from
+/// any one of them the others are then within ± `allowed`, so that the circle
+/// need not be closed.
+fn fits(times: &[f64], origin: f64, step: f64, allowed: f64) -> bool {
+    let (mut lo, mut hi) = (0.0f64, 0.0f64);
+    for time in times {
+        let turns = (time - origin) / step;
+        let phase = turns - turns.round();
+        lo = lo.min(phase);
+        hi = hi.max(phase);
+        if hi - lo > allowed {
+            return false;
+        }
+    }
+    true
 }
 
 /// A run of neighbouring steps fits; its middle is the best guess.
@@ -92,7 +93,7 @@ fn centre_of_run(sorted: &[f64], origin: f64, coarsest: f64, allowed: f64) -> f6
     let mut finest = coarsest;
     loop {
         let next = finest * (1.0 - 1e-4);
-        if next < 0.9 * coarsest || phase_arc(sorted, origin, next) > allowed {
+        if next < 0.9 * coarsest || !fits(sorted, origin, next, allowed) {
             return 0.5 * (coarsest + finest);
         }
         finest = next;
@@ -109,7 +110,9 @@ mod tests {
 
     #[test]
     fn a_grid_of_ten_milliseconds_shows() {
-        let times = spans(&[480.0, 500.0, 510.0, 530.0, 540.0, 560.0, 590.0, 500.0]);
+        let times = spans(&[
+            480.0, 500.0, 510.0, 530.0, 540.0, 560.0, 590.0, 500.0, 620.0,
+        ]);
         let found = clock_step(&times, Span::from_millis(1.0)).unwrap();
         assert!((found.step.millis() - 10.0).abs() < 0.1, "{found:?}");
     }

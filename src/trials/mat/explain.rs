@@ -58,15 +58,6 @@ impl Explanation {
         }
     }
 
-    /// Whether `self` is `simpler` with something added.
-    fn contains(self, simpler: Self) -> bool {
-        match simpler {
-            Self::NoDifference => self != Self::NoDifference,
-            Self::ConstantDelay | Self::Proportional => self == Self::DelayAndRate,
-            _ => false,
-        }
-    }
-
     /// In words, for a sentence.
     pub fn words(self) -> &'static str {
         match self {
@@ -225,17 +216,22 @@ fn verdict(sorted: &[Weighed]) -> Option<Verdict> {
     if best == Explanation::NoDifference {
         return Some(Verdict::NoPattern);
     }
-    // An explanation that only adds a number to the best one always fits nearly
-    // as well; it is no rival.
-    let standing: Vec<Explanation> = sorted
+    let mut standing: Vec<Explanation> = sorted
         .iter()
-        .filter(|e| e.delta_aicc < TOLD_APART && !e.curve.explanation.contains(best))
+        .filter(|e| e.delta_aicc < TOLD_APART)
         .map(|e| e.curve.explanation)
         .collect();
-    Some(if standing.len() == 1 {
-        Verdict::Told(best)
-    } else {
-        Verdict::NotToldApart(standing)
+    // Delay and rate together bend to nearly everything. They are believed only
+    // where no single cause fits nearly as well.
+    if standing.len() > 1 {
+        standing.retain(|e| *e != Explanation::DelayAndRate);
+    }
+    // A cause of size nought fits a faultless mat as well as none does: where
+    // "no difference" is the only one left beside a richer one, it is the answer.
+    Some(match standing.as_slice() {
+        [Explanation::NoDifference] => Verdict::NoPattern,
+        [one] => Verdict::Told(*one),
+        _ => Verdict::NotToldApart(standing),
     })
 }
 
