@@ -111,7 +111,7 @@ mod tests {
     #[test]
     fn a_grid_of_ten_milliseconds_shows() {
         let times = spans(&[
-            480.0, 500.0, 510.0, 530.0, 540.0, 560.0, 590.0, 500.0, 620.0,
+            480.0, 500.0, 510.0, 530.0, 540.0, 560.0, 590.0, 500.0, 620.0, 650.0, 450.0, 400.0,
         ]);
         let found = clock_step(&times, Span::from_millis(1.0)).unwrap();
         assert!((found.step.millis() - 10.0).abs() < 0.1, "{found:?}");
@@ -119,7 +119,9 @@ mod tests {
 
     #[test]
     fn scattered_times_show_none() {
-        let times = spans(&[481.0, 503.0, 512.0, 534.0, 541.0, 567.0, 592.0, 509.0]);
+        let times = spans(&[
+            481.0, 503.0, 512.0, 534.0, 541.0, 567.0, 592.0, 509.0, 621.0, 655.0, 448.0, 403.0,
+        ]);
         assert_eq!(clock_step(&times, Span::from_millis(1.0)), None);
     }
 }
