@@ -522,6 +522,29 @@ fn the_correction_works_within_its_range_only() {
     assert_eq!(got.outside, 40);
 }
 
+/// Every quantity in JSON stands under a key that names its unit.
+#[test]
+fn json_keys_name_their_units() {
+    let got = check(&session(Fault::Delay(0.030), 40, 240.0, 0.003, false, 21));
+    let json = serde_json::to_value(&got).unwrap();
+    let number = |pointer: &str| json.pointer(pointer).and_then(serde_json::Value::as_f64);
+    let mean = got.flight_time.mean_difference.value.seconds();
+    assert_eq!(number("/flight_time_s/mean_difference/value"), Some(mean));
+    let height = got.height.mean_difference.value.metres();
+    assert_eq!(number("/height_m/mean_difference/value"), Some(height));
+    assert_eq!(
+        number("/jumps/0/film_time_s"),
+        Some(got.jumps[0].film_time.seconds())
+    );
+    for pointer in [
+        "/correction/valid_s/lo",
+        "/proportionality_s/deming/slope/value",
+    ] {
+        assert!(number(pointer).is_some(), "{pointer}");
+    }
+    assert_eq!(json["weighing"]["verdict"]["told"], "constant_delay");
+}
+
 /// Jumps all of one height say that the mat is off, not why.
 #[test]
 fn jumps_of_one_height_do_not_tell_why() {

@@ -59,7 +59,7 @@ pub const REGRESSIONS: [Regression; 4] = [
     // 1999, with Harman among the authors, has the sign right.
     Regression {
         key: "harman_1991",
-        source: "Harman and others 1991, J Appl Sport Sci Res 5:116, sign after Sayers 1999",
+        source: "Harman and others 1991, J Appl Sport Sci Res 5:116 (place from memory), sign after Sayers 1999",
         per_cm_w: 61.9,
         per_kg_w: 36.0,
         constant_w: -1822.0,

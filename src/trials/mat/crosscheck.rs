@@ -67,7 +67,8 @@ pub struct Crosscheck {
     /// Agreement in height: every number in metres.
     #[serde(rename = "height_m")]
     pub height: Agreement<Metres>,
-    /// None where the jumps are too few or too alike for a line.
+    /// None where the jumps are too few or too alike for a line. In seconds.
+    #[serde(rename = "proportionality_s")]
     pub proportionality: Option<Proportionality>,
     /// None below [`super::explain::LEAST_JUMPS`] jumps.
     pub weighing: Option<Weighing>,
