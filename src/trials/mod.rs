@@ -27,3 +27,6 @@ pub use error::TrialsError;
 pub use repeat::{DaySummary, TypicalError, summarise, typical_error};
 pub use trial::{Session, TrialHeight};
 pub use verdict::{ChangeWarning, SmallestWorthwhile, Verdict};
+
+pub mod load;
+pub mod mat;
