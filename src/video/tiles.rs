@@ -65,7 +65,26 @@ pub(in crate::video) fn follow(film: &Film, chase: &Chase) -> Vec<Path> {
         .into_iter()
         .filter_map(|(x, y)| Tile::cut(film, chase.start, x, y, half))
         .map(|tile| follow_one(film, chase, &tile))
+        .filter(|path| flies(path, chase))
         .collect()
+}
+
+/// Whether the part moves as something in the air would where it was picked: what
+/// rests there is floor or wall, however well it can be followed.
+fn flies(path: &Path, chase: &Chase) -> bool {
+    const OF_FLOOR_SPEED: f64 = 0.2;
+    let near = path
+        .iter()
+        .position(|p| p.frame == chase.start)
+        .map(|k| &path[k.saturating_sub(1)..(k + 2).min(path.len())]);
+    let Some([first, .., last]) = near else {
+        return false;
+    };
+    let falls = match chase.contact {
+        Contact::Before => first.y - last.y,
+        Contact::After => last.y - first.y,
+    };
+    falls >= OF_FLOOR_SPEED * chase.speed_px_s * (last.t - first.t)
 }
 
 /// Tile centres where motion and horizontal edges are strongest.
