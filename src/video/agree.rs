@@ -256,7 +256,7 @@ fn prefer_the_lowest(votes: &mut [Vote], seen: &Expected) {
 /// to touch, so of all heaps that hold their own the one farthest towards the
 /// flight decides; votes count time in that direction.
 fn deciding_heap(votes: &[Vote], width: f64) -> Option<f64> {
-    const HOLDS_ITS_OWN: f64 = 0.4;
+    const HOLDS_ITS_OWN: f64 = 0.15;
     let density = |t: f64| -> f64 {
         let kernel = |v: &Vote| v.weight * (-0.5 * ((v.hinge.t - t) / width).powi(2)).exp();
         votes.iter().map(kernel).sum()

@@ -134,6 +134,10 @@ const G: f64 = 9.807;
 /// Shorter flights than this (1.2 cm) are not looked for.
 const SHORTEST_S: f64 = 0.1;
 
+/// A marked patch is this many metres high at least and at most.
+const PATCH_M: (f64, f64) = (0.06, 0.6);
+/// Curves of a smaller patch than this are drawn by legs that are pulled up.
+const DRAWN_UP_M: f64 = 0.12;
 /// How far outside a carelessly marked patch the feet may stand, in patch heights.
 const ROUND_PATCH: f64 = 0.4;
 /// Agreement at which no other reading is tried.
@@ -210,6 +214,15 @@ impl Care {
 }
 
 impl Tracker<'_> {
+    /// What two events make of a guess; `None` when they leave no flight or a
+    /// scale at which the patch could not be a patch.
+    fn told(&self, guess: Guess, takeoff: &FootEvent, landing: &FootEvent) -> Option<Guess> {
+        guess.told(takeoff, landing).filter(|told| {
+            let patch_m = self.patch_height / told.px_per_m;
+            PATCH_M.0 <= patch_m && patch_m <= PATCH_M.1
+        })
+    }
+
     /// Looks at each reading with a few tiles, then closely at the most certain
     /// of those that cannot both be true.
     fn leaps(&self, arcs: &[Arc]) -> Vec<Leap> {
@@ -219,7 +232,9 @@ impl Tracker<'_> {
             let guess = Guess {
                 takeoff_s: arc.takeoff_s,
                 flight_s: arc.flight_s,
-                px_per_m: arc.rows_per_m * self.fine_per_coarse,
+                // Steeper curves are legs drawn up, not a nearer camera.
+                px_per_m: (arc.rows_per_m * self.fine_per_coarse)
+                    .min(self.patch_height / DRAWN_UP_M),
                 floor_px: arc.floor_row * self.fine_per_coarse,
             };
             if seen
@@ -291,7 +306,7 @@ impl Tracker<'_> {
         for _ in 0..ROUNDS {
             let (takeoff, takeoff_paths) = self.event(&guess, Contact::Before, Care::Full)?;
             let (landing, landing_paths) = self.event(&guess, Contact::After, Care::Full)?;
-            guess = guess.told(&takeoff, &landing)?;
+            guess = self.told(guess, &takeoff, &landing)?;
             leap = Some(Leap {
                 takeoff,
                 landing,
@@ -332,8 +347,8 @@ impl Tracker<'_> {
             };
             let (found, _) = self.event(&guess, sought, Care::Quick)?;
             let guess = match sought {
-                Contact::After => guess.told(&known, &found),
-                Contact::Before => guess.told(&found, &known),
+                Contact::After => self.told(guess, &known, &found),
+                Contact::Before => self.told(guess, &found, &known),
             };
             Some((found.certainty(), guess?))
         });
