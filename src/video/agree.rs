@@ -76,9 +76,11 @@ impl Expected {
         self.ground.0 <= row && row <= self.ground.1
     }
 
-    /// Scatter of a sighting: a fifth of a pixel, or what a shoe bends (1 mm).
+    /// Scatter of a sighting: a fifth of a pixel, what a shoe bends (1 mm), or what
+    /// blur and turning leave of the way from frame to frame (one part in forty).
     fn scatter_px(&self) -> f64 {
-        (0.001 * self.px_per_m).max(0.2)
+        let way = self.speed_px_s() * self.spacing_s;
+        (0.001 * self.px_per_m).max(0.2).max(0.025 * way)
     }
 }
 
@@ -104,7 +106,7 @@ pub(in crate::video) fn agree(
         .filter(|vote| vote.weight > 1e-6 && seen.on_ground(vote.hinge.floor_px))
         .collect();
     prefer_the_lowest(&mut votes, seen);
-    let width = (0.07 * seen.spacing_s).max(0.001_2);
+    let width = (0.1 * seen.spacing_s).max(0.001_2);
     let total: f64 = votes.iter().map(|v| v.weight).sum();
     let centre = deciding_heap(&votes, width)?;
     votes.retain(|v| (v.hinge.t - centre).abs() < 2.5 * width);
@@ -225,7 +227,9 @@ fn fit_falling_or_drawn(
 fn trust(hinge: &Hinge, seen: &Expected) -> f64 {
     let misfit = hinge.rms_px / (2.2 * seen.scatter_px());
     let speed = (hinge.speed_px_s / seen.speed_px_s()).max(0.05).ln() / 0.45;
-    let rise = hinge.rise_ratio.max(0.05).ln() / 0.5;
+    // Drawn-up legs rise more than free fall; what rises less does not fly.
+    let rise = hinge.rise_ratio.max(0.05).ln();
+    let rise = rise / if rise > 0.0 { 1.2 } else { 0.5 };
     let floor = (hinge.on_floor_s / (0.8 * seen.spacing_s).max(0.012)).min(1.0);
     let air = (hinge.in_air_s / (1.5 * seen.spacing_s).max(0.02)).min(1.0);
     (-misfit * misfit - 0.5 * (speed * speed + rise * rise)).exp() * floor * air
