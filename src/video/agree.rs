@@ -23,7 +23,8 @@ pub struct FootEvent {
     pub spread_s: f64,
     /// Weight of the agreeing votes; a perfect path counts 1.
     pub weight: f64,
-    /// Paths followed, agreeing or not.
+    /// Paths followed, agreeing or not; three quarters of the tiles at least, so that
+    /// one path out of two does not pass for half of many.
     pub paths: usize,
     /// Agreeing share of all weight, 0 to 1.
     pub share: f64,
@@ -46,8 +47,7 @@ impl FootEvent {
     pub fn certainty(&self) -> f64 {
         const DOZENS: f64 = 24.0;
         const TELLING: f64 = 3.0;
-        const FEWEST: usize = 10;
-        let votes = self.weight * self.share * DOZENS / self.paths.max(FEWEST) as f64;
+        let votes = self.weight * self.share.sqrt() * DOZENS / self.paths.max(1) as f64;
         1.0 - (-votes / TELLING).exp()
     }
 }
@@ -59,6 +59,8 @@ pub(in crate::video) struct Expected {
     pub(in crate::video) flight_s: f64,
     pub(in crate::video) px_per_m: f64,
     pub(in crate::video) spacing_s: f64,
+    /// Tiles looked for.
+    pub(in crate::video) tiles: usize,
     /// Rows in which a part of the shoe can stand: the patch and a little round it.
     pub(in crate::video) ground: (f64, f64),
 }
@@ -123,7 +125,7 @@ pub(in crate::video) fn agree(
         t_s: seen.event_s + contact.sign() * t,
         spread_s: mean(&|h| (h.t - t).powi(2)).sqrt(),
         weight,
-        paths: paths.len(),
+        paths: paths.len().max(seen.tiles * 3 / 4),
         share: weight / total,
         votes: votes.len(),
         speed_px_s: mean(&|h| h.speed_px_s),
@@ -260,7 +262,7 @@ fn prefer_the_lowest(votes: &mut [Vote], seen: &Expected) {
 /// to touch, so of all heaps that hold their own the one farthest towards the
 /// flight decides; votes count time in that direction.
 fn deciding_heap(votes: &[Vote], width: f64) -> Option<f64> {
-    const HOLDS_ITS_OWN: f64 = 0.15;
+    const HOLDS_ITS_OWN: f64 = 0.3;
     let density = |t: f64| -> f64 {
         let kernel = |v: &Vote| v.weight * (-0.5 * ((v.hinge.t - t) / width).powi(2)).exp();
         votes.iter().map(kernel).sum()

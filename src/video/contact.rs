@@ -396,6 +396,7 @@ impl Tracker<'_> {
             flight_s: guess.flight_s,
             px_per_m: guess.px_per_m,
             spacing_s: self.spacing_s,
+            tiles,
             ground: (
                 self.patch_top - ROUND_PATCH * self.patch_height,
                 self.patch_top + (1.0 + ROUND_PATCH) * self.patch_height,
