@@ -45,6 +45,8 @@ const FIT_CERTAINTY: f64 = 0.35;
 /// lower than taking off makes 0.2 to 0.4. A foot that falls from a box or steps
 /// off leaves far more slowly than it lands, and counts as less certain.
 const UNLIKE_SPEEDS: f64 = 0.5;
+/// The same where the foot leaves faster than it lands, as with legs drawn up.
+const DRAWN_UP: f64 = 1.0;
 /// Largest difference in level of take-off and landing, in metres: more is a
 /// box or a stair. Landing nearer or farther than the take-off shifts the row too.
 const HIGHEST_STEP_M: f64 = 0.15;
@@ -76,7 +78,13 @@ fn overlap(earlier: &Leap, later: &Leap) -> bool {
 }
 
 fn is_jump(leap: &Leap) -> bool {
-    let speeds = (leap.takeoff.speed_px_s / leap.landing.speed_px_s).ln() / UNLIKE_SPEEDS;
+    let speeds = (leap.takeoff.speed_px_s / leap.landing.speed_px_s).ln();
+    let speeds = speeds
+        / if speeds < 0.0 {
+            UNLIKE_SPEEDS
+        } else {
+            DRAWN_UP
+        };
     let step_m = (leap.takeoff.floor_px - leap.landing.floor_px) / leap.px_per_m;
     leap.certainty() * (-0.5 * speeds * speeds).exp() >= LEAST_CERTAINTY
         && step_m.abs() <= HIGHEST_STEP_M

@@ -108,7 +108,7 @@ pub(in crate::video) fn agree(
         .filter(|vote| vote.weight > 1e-6 && seen.on_ground(vote.hinge.floor_px))
         .collect();
     prefer_the_lowest(&mut votes, seen);
-    let width = (0.1 * seen.spacing_s).max(0.001_2);
+    let width = (0.15 * seen.spacing_s).max(0.001_2);
     let total: f64 = votes.iter().map(|v| v.weight).sum();
     let centre = deciding_heap(&votes, width)?;
     votes.retain(|v| (v.hinge.t - centre).abs() < 2.5 * width);
