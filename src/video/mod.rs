@@ -31,6 +31,7 @@ pub mod suggest;
 mod tags;
 mod template;
 mod tiles;
+mod tracker;
 mod watch;
 mod zone;
 

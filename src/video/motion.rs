@@ -41,9 +41,16 @@ impl MotionBuilder {
         self.previous = Some((time, frame));
     }
 
-    /// The finished slice.
-    pub(in crate::video) fn finish(self) -> MotionSlice {
-        self.slice
+    /// The slice so far.
+    pub(in crate::video) fn slice(&self) -> &MotionSlice {
+        &self.slice
+    }
+
+    /// Lets go of all differences before a time.
+    pub(in crate::video) fn forget_before(&mut self, time_s: f64) {
+        let count = self.slice.times.partition_point(|&t| t < time_s);
+        self.slice.times.drain(..count);
+        self.slice.motion.drain(..count * self.slice.rows);
     }
 }
 
@@ -116,12 +123,14 @@ impl MotionSlice {
         f32::from(self.motion[k * self.rows + y]) / STEP
     }
 
-    /// Mean motion of the rows `y0..y1` at each time, in grey levels: the curve people see.
-    pub(in crate::video) fn curve(&self, y0: usize, y1: usize) -> Vec<f32> {
+    /// Mean motion of the rows `y0..y1` at the newest time, in grey levels; 0 before
+    /// there is any.
+    pub(in crate::video) fn newest(&self, y0: usize, y1: usize) -> f32 {
         let (y0, y1) = (y0.min(self.rows), y1.min(self.rows));
-        (0..self.len())
-            .map(|k| (y0..y1).map(|y| self.at(k, y)).sum::<f32>() / (y1 - y0).max(1) as f32)
-            .collect()
+        match self.len().checked_sub(1) {
+            Some(k) => (y0..y1).map(|y| self.at(k, y)).sum::<f32>() / (y1 - y0).max(1) as f32,
+            None => 0.0,
+        }
     }
 
     /// Running sums down each column of the motion above its still level:
@@ -188,10 +197,10 @@ mod tests {
         let mut builder = MotionBuilder::default();
         builder.push(0.0, grey(&[[50, 50, 50, 50], [80, 80, 80, 80]]));
         builder.push(0.1, grey(&[[50, 50, 50, 50], [80, 80, 80, 120]]));
-        let slice = builder.finish();
+        let slice = builder.slice();
         assert_eq!(slice.times(), [0.05]);
-        assert_eq!(slice.curve(0, 1), [0.0]);
-        assert_eq!(slice.curve(1, 2), [10.0]);
+        assert_eq!(slice.newest(0, 1), 0.0);
+        assert_eq!(slice.newest(1, 2), 10.0);
     }
 
     #[test]
@@ -199,7 +208,7 @@ mod tests {
         let mut builder = MotionBuilder::default();
         builder.push(0.0, grey(&[[50, 60, 70, 80]; 9]));
         builder.push(0.1, grey(&[[100, 120, 140, 160]; 9]));
-        assert!(builder.finish().curve(0, 9)[0] < 0.1);
+        assert!(builder.slice().newest(0, 9) < 0.1);
     }
 
     #[test]
@@ -209,7 +218,7 @@ mod tests {
             let moved = if k == 11 { 90 } else { 50 };
             builder.push(f64::from(k), grey(&[[50; 4], [50, 50, 50, moved], [50; 4]]));
         }
-        let sums = builder.finish().running_sums();
+        let sums = builder.slice().running_sums();
         let full = sums.mean(10, 1.0, 2.0);
         assert!((full - 9.85).abs() < 0.05, "{full}");
         assert!((sums.mean(10, 1.5, 2.5) - full / 2.0).abs() < 1e-3);

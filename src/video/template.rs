@@ -23,6 +23,20 @@ impl Film {
         }
     }
 
+    /// Bytes of the pictures held.
+    pub(in crate::video) fn bytes(&self) -> usize {
+        let one = self.frames.last().map_or(0, |f| f.width() * f.height());
+        self.frames.len() * (one + one / 4)
+    }
+
+    /// Lets go of all frames before a time.
+    pub(in crate::video) fn forget_before(&mut self, time_s: f64) {
+        let count = self.times.partition_point(|&t| t < time_s);
+        self.times.drain(..count);
+        self.frames.drain(..count);
+        self.halves.drain(..count);
+    }
+
     /// Capture times in seconds.
     pub(in crate::video) fn times(&self) -> &[f64] {
         &self.times

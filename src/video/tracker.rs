@@ -1,0 +1,323 @@
+//! Following the foot round both ends of a flight, from a rough reading of the
+//! motion slice to events on which the parts of the shoe agree.
+
+use super::agree::{Expected, FootEvent, agree};
+use super::arc::Arc;
+use super::contact::Leap;
+use super::template::Film;
+use super::tiles::{Chase, Contact, Path, follow};
+
+/// Free fall for following the foot; its third digit does not matter here.
+const G: f64 = 9.807;
+/// Shorter flights than this (1.2 cm) are not looked for.
+const SHORTEST_S: f64 = 0.1;
+
+/// A marked patch is this many metres high at least and at most.
+const PATCH_M: (f64, f64) = (0.08, 0.6);
+/// Curves of a smaller patch than this are drawn by legs that are pulled up.
+const DRAWN_UP_M: f64 = 0.12;
+/// How far outside a carelessly marked patch the feet may stand, in patch heights.
+const ROUND_PATCH: f64 = 0.4;
+/// Agreement at which no other reading is tried.
+const SETTLED: f64 = 0.93;
+
+/// Agreement at which an event counts as clear.
+const CLEAR: f64 = 0.7;
+
+/// Typical time between frames; infinite with fewer than two.
+pub(in crate::video) fn median_spacing(times: &[f64]) -> f64 {
+    let mut gaps: Vec<f64> = times.windows(2).map(|w| w[1] - w[0]).collect();
+    let middle = gaps.len() / 2;
+    match gaps.len() {
+        0 => f64::INFINITY,
+        _ => *gaps.select_nth_unstable_by(middle, f64::total_cmp).1,
+    }
+}
+
+/// Follows the foot round both ends of a flight.
+pub(in crate::video) struct Tracker<'a> {
+    pub(in crate::video) film: &'a Film,
+    pub(in crate::video) spacing_s: f64,
+    pub(in crate::video) patch_top: f64,
+    pub(in crate::video) patch_height: f64,
+    pub(in crate::video) fine_per_coarse: f64,
+}
+
+/// A flight as known so far, in fine pixels.
+#[derive(Clone, Copy)]
+struct Guess {
+    takeoff_s: f64,
+    flight_s: f64,
+    px_per_m: f64,
+    floor_px: f64,
+}
+
+impl Guess {
+    fn overlaps(&self, other: &Guess) -> bool {
+        self.takeoff_s < other.takeoff_s + other.flight_s
+            && other.takeoff_s < self.takeoff_s + self.flight_s
+    }
+
+    /// What two events make of the guess; `None` when they leave no flight.
+    fn told(mut self, takeoff: &FootEvent, landing: &FootEvent) -> Option<Self> {
+        let speed = (takeoff.speed_px_s * landing.speed_px_s).sqrt();
+        self.takeoff_s = takeoff.t_s;
+        self.flight_s = landing.t_s - takeoff.t_s;
+        self.px_per_m = speed / (0.5 * G * self.flight_s);
+        (self.flight_s >= SHORTEST_S).then_some(self)
+    }
+}
+
+/// How closely to look.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Care {
+    Quick,
+    Full,
+}
+
+impl Care {
+    /// Heights in the air from which to follow the foot, in patch heights.
+    fn clearances(self) -> &'static [f64] {
+        match self {
+            Care::Quick => &[0.7, 1.6],
+            Care::Full => &[0.35, 0.7, 1.1, 1.6],
+        }
+    }
+
+    fn tiles(self) -> usize {
+        match self {
+            Care::Quick => 10,
+            Care::Full => 24,
+        }
+    }
+}
+
+impl Tracker<'_> {
+    /// What two events make of a guess; `None` when they leave no flight or a
+    /// scale at which the patch could not be a patch.
+    fn told(&self, guess: Guess, takeoff: &FootEvent, landing: &FootEvent) -> Option<Guess> {
+        guess.told(takeoff, landing).filter(|told| {
+            let patch_m = self.patch_height / told.px_per_m;
+            PATCH_M.0 <= patch_m && patch_m <= PATCH_M.1
+        })
+    }
+
+    /// Looks at each reading with a few tiles, then closely at the most certain
+    /// of those that cannot both be true.
+    pub(in crate::video) fn leaps(&self, arcs: &[Arc]) -> Vec<Leap> {
+        const FAINT: f64 = 0.12;
+        let mut seen: Vec<(f64, Guess, f64)> = Vec::new();
+        for arc in arcs {
+            let guess = Guess {
+                takeoff_s: arc.takeoff_s,
+                flight_s: arc.flight_s,
+                // Steeper curves are legs drawn up, not a nearer camera.
+                px_per_m: (arc.rows_per_m * self.fine_per_coarse)
+                    .min(self.patch_height / DRAWN_UP_M),
+                floor_px: arc.floor_row * self.fine_per_coarse,
+            };
+            if seen
+                .iter()
+                .any(|(c, g, _)| *c >= SETTLED && g.overlaps(&guess))
+            {
+                continue;
+            }
+            if let Some((certainty, guess)) = self.explore(guess, true)
+                && certainty >= FAINT
+            {
+                seen.push((certainty, guess, arc.evidence));
+            }
+        }
+        seen.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let mut leaps: Vec<(Guess, Leap)> = Vec::new();
+        for (_, guess, evidence) in seen {
+            if leaps.iter().any(|(g, _)| g.overlaps(&guess)) {
+                continue;
+            }
+            leaps.extend(self.settle(guess, evidence).map(|leap| (guess, leap)));
+        }
+        leaps.into_iter().map(|(_, leap)| leap).collect()
+    }
+
+    /// A quick look at both ends of a reading: how certain, and what it makes of the guess.
+    fn explore(&self, guess: Guess, again: bool) -> Option<(f64, Guess)> {
+        let takeoff = self
+            .event(&guess, Contact::Before, Care::Quick)
+            .map(|e| e.0);
+        let landing = self.event(&guess, Contact::After, Care::Quick).map(|e| e.0);
+        let first = match (takeoff, landing) {
+            (Some(takeoff), Some(landing)) => {
+                let certainty = takeoff.certainty().min(landing.certainty());
+                guess
+                    .told(&takeoff, &landing)
+                    .map(|guess| (certainty, guess))
+            }
+            _ => None,
+        };
+        if first.is_some_and(|f| f.0 >= CLEAR) {
+            return first;
+        }
+        // The reading's scale may be far off; the speeds seen say what it is.
+        let first = match first {
+            Some((_, better)) if again && better.px_per_m < 0.75 * guess.px_per_m => {
+                [first, self.explore(better, false)]
+                    .into_iter()
+                    .flatten()
+                    .max_by(|a, b| a.0.total_cmp(&b.0))
+            }
+            other => other,
+        };
+        if first.is_some_and(|f| f.0 >= CLEAR) || !again {
+            return first;
+        }
+        let second = self.second_thought(&guess, takeoff, landing);
+        [first, second]
+            .into_iter()
+            .flatten()
+            .max_by(|a, b| a.0.total_cmp(&b.0))
+    }
+
+    /// Follows both ends with care, twice: the first round's times and speeds
+    /// guide the second.
+    fn settle(&self, mut guess: Guess, evidence: f64) -> Option<Leap> {
+        const ROUNDS: usize = 2;
+        let mut leap = None;
+        for _ in 0..ROUNDS {
+            let (takeoff, takeoff_paths) = self.event(&guess, Contact::Before, Care::Full)?;
+            let (landing, landing_paths) = self.event(&guess, Contact::After, Care::Full)?;
+            guess = self.told(guess, &takeoff, &landing)?;
+            leap = Some(Leap {
+                takeoff,
+                landing,
+                px_per_m: guess.px_per_m,
+                evidence,
+                takeoff_paths,
+                landing_paths,
+            });
+        }
+        leap
+    }
+
+    /// Where only one end of the flight is clear, its speed in pixels says what
+    /// scale each flight time would mean: looks for the other end at all of them.
+    fn second_thought(
+        &self,
+        guess: &Guess,
+        takeoff: Option<FootEvent>,
+        landing: Option<FootEvent>,
+    ) -> Option<(f64, Guess)> {
+        const STEPS: i32 = 12;
+        let clear = |e: &FootEvent| e.certainty() >= CLEAR;
+        let (known, sought) = match (takeoff.filter(clear), landing.filter(clear)) {
+            (Some(takeoff), None) => (takeoff, Contact::After),
+            (None, Some(landing)) => (landing, Contact::Before),
+            _ => return None,
+        };
+        let tries = (0..=STEPS).filter_map(|i| {
+            let flight_s = 0.14 * 1.18f64.powi(i);
+            let guess = Guess {
+                takeoff_s: match sought {
+                    Contact::After => known.t_s,
+                    Contact::Before => known.t_s - flight_s,
+                },
+                flight_s,
+                px_per_m: known.speed_px_s / (0.5 * G * flight_s),
+                floor_px: guess.floor_px,
+            };
+            let (found, _) = self.event(&guess, sought, Care::Quick)?;
+            let guess = match sought {
+                Contact::After => self.told(guess, &known, &found),
+                Contact::Before => self.told(guess, &found, &known),
+            };
+            Some((found.certainty(), guess?))
+        });
+        tries.max_by(|a, b| a.0.total_cmp(&b.0))
+    }
+
+    /// Follows the foot from several heights in the air; the best agreement wins.
+    fn event(&self, guess: &Guess, contact: Contact, care: Care) -> Option<(FootEvent, Vec<Path>)> {
+        const OF_APEX: f64 = 0.75;
+        let highest = OF_APEX * G * guess.px_per_m * guess.flight_s.powi(2) / 8.0;
+        let mut clearances: Vec<f64> = care
+            .clearances()
+            .iter()
+            .map(|c| (c * self.patch_height).min(highest))
+            .collect();
+        clearances.dedup();
+        let mut best: Option<(FootEvent, Vec<Path>)> = None;
+        for clearance in clearances {
+            if let Some(found) = self.event_from(guess, contact, clearance, care.tiles())
+                && best.as_ref().is_none_or(|b| found.0.weight > b.0.weight)
+            {
+                let settled = found.0.certainty() >= SETTLED;
+                best = Some(found);
+                if settled {
+                    break;
+                }
+            }
+        }
+        best
+    }
+
+    fn event_from(
+        &self,
+        guess: &Guess,
+        contact: Contact,
+        clearance: f64,
+        tiles: usize,
+    ) -> Option<(FootEvent, Vec<Path>)> {
+        let event_s = match contact {
+            Contact::Before => guess.takeoff_s,
+            Contact::After => guess.takeoff_s + guess.flight_s,
+        };
+        let seen = Expected {
+            event_s,
+            flight_s: guess.flight_s,
+            px_per_m: guess.px_per_m,
+            spacing_s: self.spacing_s,
+            tiles,
+            ground: (
+                self.patch_top - ROUND_PATCH * self.patch_height,
+                self.patch_top + (1.0 + ROUND_PATCH) * self.patch_height,
+            ),
+        };
+        let speed = seen.speed_px_s();
+        let fall = G * guess.px_per_m;
+        let root = speed * speed - 2.0 * fall * clearance;
+        let away_s = (root > 0.0).then(|| (speed - root.sqrt()) / fall)?;
+        if away_s > 0.42 * guess.flight_s {
+            return None;
+        }
+        let start = self.nearest(match contact {
+            Contact::Before => event_s + away_s,
+            Contact::After => event_s - away_s,
+        })?;
+        let chase = Chase {
+            start,
+            sole_row: guess.floor_px - clearance,
+            patch_height: self.patch_height,
+            contact,
+            speed_px_s: speed,
+            reach_s: (
+                (3.2 * self.spacing_s).max(0.07),
+                away_s + (3.2 * self.spacing_s).max(0.09),
+            ),
+            tiles,
+        };
+        let paths = follow(self.film, &chase);
+        agree(&paths, contact, &seen).map(|event| (event, paths))
+    }
+
+    /// Frame nearest to a time, not the first or the last.
+    fn nearest(&self, t: f64) -> Option<usize> {
+        let times = self.film.times();
+        let after = times.partition_point(|&x| x < t);
+        let k = match after {
+            0 => 0,
+            k if k == times.len() => k - 1,
+            k if t - times[k - 1] < times[k] - t => k - 1,
+            k => k,
+        };
+        (k > 0 && k + 1 < times.len()).then_some(k)
+    }
+}
