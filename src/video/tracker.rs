@@ -13,7 +13,7 @@ const G: f64 = 9.807;
 const SHORTEST_S: f64 = 0.1;
 
 /// A marked patch is this many metres high at least and at most.
-const PATCH_M: (f64, f64) = (0.08, 0.6);
+const PATCH_M: (f64, f64) = (0.065, 0.6);
 /// Curves of a smaller patch than this are drawn by legs that are pulled up.
 const DRAWN_UP_M: f64 = 0.12;
 /// How far outside a carelessly marked patch the feet may stand, in patch heights.
