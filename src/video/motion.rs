@@ -203,6 +203,56 @@ mod tests {
         assert_eq!(slice.newest(1, 2), 10.0);
     }
 
+    /// Two pictures of textured ground and a lighter foot, the second 3 rows lower.
+    fn two_pictures(w: usize, h: usize) -> [Vec<u8>; 2] {
+        [0, 3].map(|moved| {
+            let value = |x: usize, y: usize| {
+                let on_foot = x.abs_diff(16) < 4 && y.abs_diff(8 + moved) < 3;
+                (60 + (x * 7 + y * 13) % 40 + if on_foot { 90 } else { 0 }) as u8
+            };
+            (0..h)
+                .flat_map(|y| (0..w).map(move |x| value(x, y)))
+                .collect()
+        })
+    }
+
+    /// Against the differencing of an independent library: FFmpeg's `tblend` filter.
+    #[test]
+    fn row_motion_equals_that_of_ffmpeg() {
+        use std::io::Write;
+        use std::process::{Command, Stdio};
+        let (w, h) = (32, 16);
+        let [a, b] = two_pictures(w, h);
+        let mut ffmpeg = Command::new("ffmpeg")
+            .args("-v error -f rawvideo -pix_fmt gray -s 32x16 -i - -vf".split(' '))
+            .args("tblend=all_mode=difference -f rawvideo -pix_fmt gray -".split(' '))
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .spawn()
+            .expect("this test needs the ffmpeg program; `make test` installs it");
+        let mut input = ffmpeg.stdin.take().expect("piped");
+        input
+            .write_all(&[a.clone(), b.clone()].concat())
+            .expect("ffmpeg reads");
+        drop(input);
+        let theirs = ffmpeg.wait_with_output().expect("ffmpeg ends").stdout;
+        let theirs = &theirs[theirs.len() - w * h..];
+        let mut builder = MotionBuilder::default();
+        builder.push(0.0, Grey::new(w, h, a).expect("sizes agree"));
+        builder.push(0.1, Grey::new(w, h, b).expect("sizes agree"));
+        for y in 0..h {
+            let sum: u32 = theirs[y * w..(y + 1) * w]
+                .iter()
+                .map(|&v| u32::from(v))
+                .sum();
+            let ours = builder.slice().newest(y, y + 1);
+            assert!(
+                (ours - sum as f32 / w as f32).abs() <= 0.5 / STEP,
+                "row {y}"
+            );
+        }
+    }
+
     #[test]
     fn a_lamp_that_flickers_is_not_motion() {
         let mut builder = MotionBuilder::default();
