@@ -4,33 +4,19 @@
 //! The camera here is written from the definition alone (a frame shows contact
 //! or not); only events and times are handed to the program.
 
+#[path = "support/draws.rs"]
+mod draws;
+
+use draws::Draws;
 use proptest::prelude::*;
 use underfoot::jump::height::height;
 use underfoot::jump::shape::{Component, Sum};
 use underfoot::jump::{ClockUncertainty, Conditions, Event, Flight, Gravity, HeightResult};
 use underfoot::units::{Acceleration, CaptureTime, Metres, Span, StandardUncertainty};
 
-/// SplitMix64 (Steele, Lea and Flood 2014, "Fast splittable pseudorandom number
-/// generators"): the same draws on every machine.
-struct Draws(u64);
-
 impl Draws {
-    fn unit(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
-    }
-
     fn between(&mut self, lo: f64, hi: f64) -> f64 {
         lo + (hi - lo) * self.unit()
-    }
-
-    /// Standard normal, by Box and Muller 1958.
-    fn normal(&mut self) -> f64 {
-        let radius = (-2.0 * (1.0 - self.unit()).ln()).sqrt();
-        radius * (2.0 * std::f64::consts::PI * self.unit()).cos()
     }
 }
 

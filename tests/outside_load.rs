@@ -3,6 +3,10 @@
 //!
 //! "Arithmetic" marks figures worked out separately from the stated formula.
 
+#[path = "support/draws.rs"]
+mod draws;
+
+use draws::Draws;
 use proptest::prelude::*;
 use underfoot::trials::load::gym::{Means, Plate};
 use underfoot::trials::load::mechanics::{optimal_slope, push, takeoff_speed};
@@ -285,24 +289,6 @@ fn a_centimetre_of_error_leaves_wide_intervals() {
     );
     for (got, expected) in all.iter().zip([5.4, 8.8, 3.7, 14.0]) {
         close(*got, expected, 0.15 * expected);
-    }
-}
-
-/// SplitMix64 (Steele, Lea and Flood 2014): the same draws everywhere.
-struct Draws(u64);
-
-impl Draws {
-    fn unit(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
-    }
-
-    fn normal(&mut self) -> f64 {
-        let radius = (-2.0 * (1.0 - self.unit()).ln()).sqrt();
-        radius * (2.0 * std::f64::consts::PI * self.unit()).cos()
     }
 }
 

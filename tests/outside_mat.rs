@@ -1,6 +1,10 @@
 //! Agreement with a mat, against published tables and reference programs, and on
 //! simulated mats whose fault is known.
 
+#[path = "support/draws.rs"]
+mod draws;
+
+use draws::Draws;
 use underfoot::trials::mat::agree::{
     Difference, Estimate, LimitsRule, Multiplier, agreement, jumps_needed, repeatability,
 };
@@ -229,24 +233,6 @@ fn repeated_jumps_split_into_within_and_between() {
         1e-9,
     );
     assert_eq!((got.athletes, got.jumps), (5, 15));
-}
-
-/// SplitMix64 (Steele, Lea and Flood 2014): the same draws everywhere.
-struct Draws(u64);
-
-impl Draws {
-    fn unit(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
-    }
-
-    fn normal(&mut self) -> f64 {
-        let radius = (-2.0 * (1.0 - self.unit()).ln()).sqrt();
-        radius * (2.0 * std::f64::consts::PI * self.unit()).cos()
-    }
 }
 
 /// The intervals hold the truth in about 95 of 100 simulated sets of six

@@ -36,8 +36,9 @@ pub struct EventFrames {
     pub landing: (FrameIndex, FrameIndex),
 }
 
-/// Below this agreement a leap is not called a jump: on clips with known truth,
-/// walkers, steps, heel rises and falls stayed below 0.06, jumps above 0.1.
+/// Below this agreement a leap is not called a jump. On 66 clips with known truth
+/// (simulated and drawn) one leap that was no jump got as far as being followed,
+/// with 0.02; of 66 true ones two lay below this limit, the others at 0.31 and above.
 const LEAST_CERTAINTY: f64 = 0.24;
 /// Below this agreement the fit is not trusted below one frame.
 const FIT_CERTAINTY: f64 = 0.35;
@@ -58,23 +59,8 @@ const LONGEST_S: f64 = 1.1;
 /// # Errors
 /// When an event's bounds are out of order, which would be a fault of this program.
 pub fn find_jumps(trace: &ContactTrace) -> Result<Vec<FoundJump>, JumpError> {
-    let mut jumps: Vec<(&Leap, FoundJump)> = Vec::new();
-    for leap in trace.leaps.iter().filter(|l| is_jump(l)) {
-        let jump = found(trace, leap)?;
-        match jumps.last_mut() {
-            Some((other, kept)) if overlap(other, leap) => {
-                if jump.certainty > kept.certainty {
-                    (*other, *kept) = (leap, jump);
-                }
-            }
-            _ => jumps.push((leap, jump)),
-        }
-    }
-    Ok(jumps.into_iter().map(|(_, jump)| jump).collect())
-}
-
-fn overlap(earlier: &Leap, later: &Leap) -> bool {
-    later.takeoff.t_s < earlier.landing.t_s
+    let jumps = trace.leaps.iter().filter(|leap| is_jump(leap));
+    jumps.map(|leap| found(trace, leap)).collect()
 }
 
 fn is_jump(leap: &Leap) -> bool {

@@ -5,6 +5,7 @@
 //! its misfit, with a speed that no free fall explains, and with too little to
 //! see on either side; a heap of votes wins, not their mean.
 
+use super::FREE_FALL;
 use super::hinge::{Hinge, HingePrior, Sighting, fit_hinge};
 use super::tiles::{Contact, Path};
 
@@ -68,11 +69,9 @@ pub(in crate::video) struct Expected {
 impl Expected {
     /// Speed at the floor, `g s T / 2`, in pixels per second.
     pub(in crate::video) fn speed_px_s(&self) -> f64 {
-        0.5 * 9.807 * self.px_per_m * self.flight_s
+        0.5 * FREE_FALL * self.px_per_m * self.flight_s
     }
-}
 
-impl Expected {
     /// Whether a part that stands in this row stands on the marked floor.
     fn on_ground(&self, row: f64) -> bool {
         self.ground.0 <= row && row <= self.ground.1

@@ -8,10 +8,10 @@
 //! Every curve that a person can fly is tried and scored by the logarithm of
 //! motion above it to motion below it, on its worse half.
 
+use super::FREE_FALL;
 use super::motion::{MotionSlice, RunningSums};
+use super::spacing::median_spacing;
 
-/// Free fall for the search; its third digit does not matter here.
-const G: f64 = 9.807;
 /// Motion below this many grey levels is not told from stillness.
 const FLOOR_GREY: f32 = 0.25;
 
@@ -60,9 +60,11 @@ const WEAKEST: f64 = 0.6;
 /// them is right is told by following the foot.
 pub(in crate::video) fn find_arcs(slice: &MotionSlice, frame: &ArcFrame) -> Vec<Arc> {
     let times = slice.times();
-    let Some(spacing) = typical_spacing(times) else {
+    const FEWEST: usize = 4;
+    if times.len() < FEWEST {
         return Vec::new();
-    };
+    }
+    let spacing = median_spacing(times);
     let sums = slice.running_sums();
     let mut kept = Vec::new();
     for height_m in PATCH_HEIGHTS_M {
@@ -104,12 +106,6 @@ fn distinct(mut all: Vec<Arc>) -> Vec<Arc> {
     kept
 }
 
-fn typical_spacing(times: &[f64]) -> Option<f64> {
-    let mut gaps: Vec<f64> = times.windows(2).map(|w| w[1] - w[0]).collect();
-    let middle = gaps.len() / 2;
-    (gaps.len() >= 3).then(|| *gaps.select_nth_unstable_by(middle, f64::total_cmp).1)
-}
-
 /// One parabola, ready to be laid anywhere along the slice.
 struct Curve<'a> {
     frame: &'a ArcFrame,
@@ -139,13 +135,14 @@ impl<'a> Curve<'a> {
 
     /// Up to 24 points of the curve; high above the watched part, only stillness counts.
     fn samples(&self, spacing: f64) -> Vec<Sample> {
-        const MOST: f64 = 24.0;
-        let count = (self.flight_s / spacing).floor().clamp(2.0, MOST);
+        let count = (self.flight_s / spacing)
+            .floor()
+            .clamp(2.0, MOST_SAMPLES as f64);
         let patch = self.frame.patch_height;
         (0..count as usize)
             .map(|i| {
                 let after_s = (i as f64 + 0.5) / count * self.flight_s;
-                let rise = 0.5 * G * self.rows_per_m * after_s * (self.flight_s - after_s);
+                let rise = 0.5 * FREE_FALL * self.rows_per_m * after_s * (self.flight_s - after_s);
                 let sole = self.floor_row - rise;
                 let under = (sole + 0.06 * patch).max(self.floor_row - patch);
                 let below = (under as f32, (self.floor_row + 0.1 * patch) as f32);
@@ -192,7 +189,7 @@ impl<'a> Curve<'a> {
     /// with a premium on long flights: a short curve fits into many motions.
     fn evidence(&self, samples: &[Sample], times: &[f64], sums: &RunningSums, start: f64) -> f64 {
         const TYPICAL: f64 = 0.3;
-        let (mut first, mut second) = (Half::default(), Half::default());
+        let (mut first, mut second) = (Half::new(), Half::new());
         let mut k = times.partition_point(|&t| t < start);
         for sample in samples {
             let at = start + sample.after_s;
@@ -213,29 +210,48 @@ impl<'a> Curve<'a> {
     }
 }
 
-/// Evidence of one half of the curve.
-#[derive(Default)]
+/// Most points of a curve.
+const MOST_SAMPLES: usize = 24;
+
+/// Evidence of one half of the curve; on the stack, for it is worked out at every
+/// place of every curve.
 struct Half {
     /// Log ratios of motion above to below where the sole is in the watched part.
-    ratios: Vec<f32>,
+    ratios: [f32; MOST_SAMPLES],
+    seen: usize,
     /// Motion above the sole, summed over the same samples.
     above: f32,
     /// Logs of the motion below where the sole is out of it.
-    below: Vec<f32>,
+    below: [f32; MOST_SAMPLES],
+    unseen: usize,
 }
 
 /// One strong sample must not outvote several that do not fit.
 const STRONGEST: f32 = 2.5;
 
 impl Half {
+    fn new() -> Self {
+        Self {
+            ratios: [0.0; MOST_SAMPLES],
+            seen: 0,
+            above: 0.0,
+            below: [0.0; MOST_SAMPLES],
+            unseen: 0,
+        }
+    }
+
     fn add(&mut self, above: Option<f32>, below: f32) {
         let below = (below + FLOOR_GREY).ln();
         match above {
             Some(above) => {
-                self.ratios.push((above + FLOOR_GREY).ln() - below);
+                self.ratios[self.seen] = (above + FLOOR_GREY).ln() - below;
+                self.seen += 1;
                 self.above += above;
             }
-            None => self.below.push(below),
+            None => {
+                self.below[self.unseen] = below;
+                self.unseen += 1;
+            }
         }
     }
 
@@ -243,20 +259,22 @@ impl Half {
     /// the sole means a foot on the floor. Out of sight, motion is compared with
     /// what the foot showed in sight.
     fn evidence(mut self) -> f64 {
-        let seen = self.ratios.len();
-        if seen == 0 {
+        if self.seen == 0 {
             return f64::NEG_INFINITY;
         }
         // Stillness out of sight is weak evidence: little of it is kept.
-        let usual = (self.above / seen as f32 + FLOOR_GREY).ln();
-        let still = self.below.iter().step_by(3).map(|below| usual - below);
-        self.ratios.extend(still);
-        for ratio in &mut self.ratios {
+        let usual = (self.above / self.seen as f32 + FLOOR_GREY).ln();
+        let mut count = self.seen;
+        for below in self.below[..self.unseen].iter().step_by(3) {
+            self.ratios[count] = usual - below;
+            count += 1;
+        }
+        let ratios = &mut self.ratios[..count];
+        for ratio in ratios.iter_mut() {
             *ratio = ratio.clamp(-STRONGEST, STRONGEST);
         }
-        let third = self.ratios.len().div_ceil(3);
-        self.ratios.sort_by(f32::total_cmp);
+        ratios.sort_unstable_by(f32::total_cmp);
         let mean = |part: &[f32]| part.iter().sum::<f32>() / part.len() as f32;
-        f64::from(0.5 * (mean(&self.ratios) + mean(&self.ratios[..third])))
+        f64::from(0.5 * (mean(ratios) + mean(&ratios[..count.div_ceil(3)])))
     }
 }

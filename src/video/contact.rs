@@ -6,9 +6,10 @@
 use super::agree::FootEvent;
 use super::arc::{ArcFrame, find_arcs};
 use super::motion::MotionBuilder;
+use super::spacing::median_spacing;
 use super::template::Film;
 use super::tiles::Path;
-use super::tracker::{Tracker, median_spacing};
+use super::tracker::Tracker;
 use super::zone::{Zone, shrink};
 use crate::units::FrameIndex;
 
@@ -21,7 +22,7 @@ pub struct ContactTrace {
     pub indices: Vec<FrameIndex>,
     /// Motion in the patch at each frame in grey levels; 0 at the first.
     pub motion: Vec<f32>,
-    /// Possible flights in order of time.
+    /// Possible flights in order of time; no two overlap.
     pub leaps: Vec<Leap>,
     /// Typical frame spacing in seconds.
     pub spacing_s: f64,
@@ -52,7 +53,7 @@ impl Leap {
         self.landing.t_s - self.takeoff.t_s
     }
 
-    /// Share of perfect, agreeing paths at the weaker event, 0 to 1.
+    /// Certainty of the weaker event, 0 to 1.
     pub fn certainty(&self) -> f64 {
         self.takeoff.certainty().min(self.landing.certainty())
     }

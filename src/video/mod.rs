@@ -35,6 +35,10 @@ mod tracker;
 mod watch;
 mod zone;
 
+/// Free fall for finding and following the foot, in metres per second squared; its
+/// third digit does not matter here. Heights use the gravity that the user states.
+const FREE_FALL: f64 = 9.807;
+
 pub use agree::FootEvent;
 pub use clip::{Clip, ClipFacts};
 pub use clock::{CaptureClock, ClockDoubt, ClockError, ClockReport, ClockSource};

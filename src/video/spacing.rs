@@ -10,6 +10,17 @@ const GAP_PERIODS: f64 = 1.5;
 /// (Rousseeuw & Croux 1993, from memory).
 const MAD_TO_SIGMA: f64 = 1.4826;
 
+/// Typical spacing of a stretch of times: the median; infinite with fewer than two.
+/// For looking round in; the capture rate comes from [`Spacing`].
+pub(in crate::video) fn median_spacing(times: &[f64]) -> f64 {
+    let mut gaps: Vec<f64> = times.windows(2).map(|w| w[1] - w[0]).collect();
+    let middle = gaps.len() / 2;
+    match gaps.len() {
+        0 => f64::INFINITY,
+        _ => *gaps.select_nth_unstable_by(middle, f64::total_cmp).1,
+    }
+}
+
 /// Frames that should lie between two neighbours and do not.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Gap {

@@ -16,10 +16,10 @@ use std::ops::ControlFlow;
 
 use super::clip::Clip;
 use super::clock::CaptureClock;
-use super::contact::Watch;
 use super::decode::{DecodeOptions, frames};
 use super::patch::{FloorPatch, PatchError};
-use super::plane::{Strip, UprightRect};
+use super::plane::Strip;
+use super::watch::feed;
 use super::zone::Zone;
 use cells::Grid;
 use place::{Placed, SPOTS};
@@ -35,7 +35,7 @@ const SHARED_S: f64 = 2.0;
 /// Weakest score that is looked at more closely.
 const LEAST_SCORE: f32 = 0.5;
 /// Agreement of the parts of the shoe below which nothing is suggested, and from
-/// which no other spot is looked at. Walkers, balls and heel rises stay below 0.06.
+/// which no other spot is looked at.
 const LEAST_CERTAINTY: f64 = 0.08;
 const CLEAR: f64 = 0.3;
 /// Largest ratio of the speeds at take-off and landing.
@@ -142,35 +142,15 @@ fn close_look(
         range: Some((from, to)),
     };
     let zone = Zone::new(patch, clip.facts().size);
-    let rect = UprightRect {
-        x: zone.x,
-        y: zone.y,
-        w: zone.w,
-        h: zone.h,
-    };
-    let mut watch = Watch::new(zone);
-    let mut strip = Strip::default();
-    let mut failure = None;
-    frames(clip, &options, |frame| {
-        if let Err(error) = frame.read_strip(rect, &mut strip) {
-            failure = Some(error);
-            return ControlFlow::Break(());
-        }
-        let time_s = clock.time_of(frame.stamp.ticks).seconds();
-        watch.push(frame.stamp.index, time_s, &strip.luma, strip.depth_bits);
-        ControlFlow::Continue(())
-    })?;
-    match failure {
-        Some(error) => Err(error.into()),
-        None => Ok(watch
-            .finish()
-            .leaps
-            .iter()
-            .filter(|leap| leap.takeoff.speed_px_s < UNLIKE * leap.landing.speed_px_s)
-            .filter(|leap| leap.landing.speed_px_s < UNLIKE * leap.takeoff.speed_px_s)
-            .map(|leap| leap.certainty())
-            .fold(0.0, f64::max)),
-    }
+    let (watch, _) = feed(clip, clock, zone, &options, |_, _| Ok(()))?;
+    Ok(watch
+        .finish()
+        .leaps
+        .iter()
+        .filter(|leap| leap.takeoff.speed_px_s < UNLIKE * leap.landing.speed_px_s)
+        .filter(|leap| leap.landing.speed_px_s < UNLIKE * leap.takeoff.speed_px_s)
+        .map(|leap| leap.certainty())
+        .fold(0.0, f64::max))
 }
 
 /// The motion of the present stretch and the best found so far.

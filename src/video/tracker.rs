@@ -1,14 +1,13 @@
 //! Following the foot round both ends of a flight, from a rough reading of the
 //! motion slice to events on which the parts of the shoe agree.
 
+use super::FREE_FALL;
 use super::agree::{Expected, FootEvent, agree};
 use super::arc::Arc;
 use super::contact::Leap;
 use super::template::Film;
 use super::tiles::{Chase, Contact, Path, follow};
 
-/// Free fall for following the foot; its third digit does not matter here.
-const G: f64 = 9.807;
 /// Shorter flights than this (1.2 cm) are not looked for.
 const SHORTEST_S: f64 = 0.1;
 
@@ -23,16 +22,6 @@ const SETTLED: f64 = 0.93;
 
 /// Agreement at which an event counts as clear.
 const CLEAR: f64 = 0.7;
-
-/// Typical time between frames; infinite with fewer than two.
-pub(in crate::video) fn median_spacing(times: &[f64]) -> f64 {
-    let mut gaps: Vec<f64> = times.windows(2).map(|w| w[1] - w[0]).collect();
-    let middle = gaps.len() / 2;
-    match gaps.len() {
-        0 => f64::INFINITY,
-        _ => *gaps.select_nth_unstable_by(middle, f64::total_cmp).1,
-    }
-}
 
 /// Follows the foot round both ends of a flight.
 pub(in crate::video) struct Tracker<'a> {
@@ -63,7 +52,7 @@ impl Guess {
         let speed = (takeoff.speed_px_s * landing.speed_px_s).sqrt();
         self.takeoff_s = takeoff.t_s;
         self.flight_s = landing.t_s - takeoff.t_s;
-        self.px_per_m = speed / (0.5 * G * self.flight_s);
+        self.px_per_m = speed / (0.5 * FREE_FALL * self.flight_s);
         (self.flight_s >= SHORTEST_S).then_some(self)
     }
 }
@@ -221,7 +210,7 @@ impl Tracker<'_> {
                     Contact::Before => known.t_s - flight_s,
                 },
                 flight_s,
-                px_per_m: known.speed_px_s / (0.5 * G * flight_s),
+                px_per_m: known.speed_px_s / (0.5 * FREE_FALL * flight_s),
                 floor_px: guess.floor_px,
             };
             let (found, _) = self.event(&guess, sought, Care::Quick)?;
@@ -237,7 +226,7 @@ impl Tracker<'_> {
     /// Follows the foot from several heights in the air; the best agreement wins.
     fn event(&self, guess: &Guess, contact: Contact, care: Care) -> Option<(FootEvent, Vec<Path>)> {
         const OF_APEX: f64 = 0.75;
-        let highest = OF_APEX * G * guess.px_per_m * guess.flight_s.powi(2) / 8.0;
+        let highest = OF_APEX * FREE_FALL * guess.px_per_m * guess.flight_s.powi(2) / 8.0;
         let mut clearances: Vec<f64> = care
             .clearances()
             .iter()
@@ -282,7 +271,7 @@ impl Tracker<'_> {
             ),
         };
         let speed = seen.speed_px_s();
-        let fall = G * guess.px_per_m;
+        let fall = FREE_FALL * guess.px_per_m;
         let root = speed * speed - 2.0 * fall * clearance;
         let away_s = (root > 0.0).then(|| (speed - root.sqrt()) / fall)?;
         if away_s > 0.42 * guess.flight_s {

@@ -5,10 +5,10 @@ use std::ops::ControlFlow;
 use super::clip::Clip;
 use super::clock::CaptureClock;
 use super::contact::{ContactTrace, Watch};
-use super::decode::{DecodeOptions, DecodeSummary, frames};
+use super::decode::{DecodeOptions, DecodeSummary, DecodedFrame, frames};
 use super::fault::ClipError;
 use super::patch::FloorPatch;
-use super::plane::{Strip, UprightRect};
+use super::plane::Strip;
 use super::repeats::{RepeatFinder, RepeatReport};
 use super::zone::Zone;
 
@@ -37,39 +37,49 @@ pub fn watch(
     progress: &mut dyn FnMut(usize),
 ) -> Result<Watched, ClipError> {
     let zone = Zone::new(patch, clip.facts().size);
-    let rect = UprightRect {
-        x: zone.x,
-        y: zone.y,
-        w: zone.w,
-        h: zone.h,
-    };
     let options = DecodeOptions {
         threads,
         range: None,
     };
-    let mut watch = Watch::new(zone);
     let mut repeats = RepeatFinder::new();
-    let mut strip = Strip::default();
     let mut done = 0;
+    let (watch, summary) = feed(clip, clock, zone, &options, |frame, depth_bits| {
+        repeats.push(frame.stamp.index, frame.sparse_luma()?, depth_bits);
+        done += 1;
+        progress(done);
+        Ok(())
+    })?;
+    Ok(Watched {
+        trace: watch.finish(),
+        summary,
+        repeats: repeats.finish(),
+    })
+}
+
+/// Decodes part of a clip and shows the zone of each frame to a new [`Watch`];
+/// `also` sees every frame too, with the number of bits of its luma.
+///
+/// # Errors
+/// When the zone does not lie in the picture, the clip cannot be decoded, or
+/// `also` fails.
+pub(in crate::video) fn feed(
+    clip: &Clip,
+    clock: &CaptureClock,
+    zone: Zone,
+    options: &DecodeOptions,
+    mut also: impl FnMut(&DecodedFrame, u32) -> Result<(), ClipError>,
+) -> Result<(Watch, DecodeSummary), ClipError> {
+    let mut watch = Watch::new(zone);
+    let mut strip = Strip::default();
     let mut failure = None;
-    let summary = frames(clip, &options, |frame| {
-        let read = frame
-            .read_strip(rect, &mut strip)
-            .and_then(|()| frame.sparse_luma());
-        match read {
-            Ok(sparse) => {
-                let time = clock.time_of(frame.stamp.ticks);
-                watch.push(
-                    frame.stamp.index,
-                    time.seconds(),
-                    &strip.luma,
-                    strip.depth_bits,
-                );
-                repeats.push(frame.stamp.index, sparse, strip.depth_bits);
-                done += 1;
-                progress(done);
-                ControlFlow::Continue(())
-            }
+    let summary = frames(clip, options, |frame| {
+        let shown = frame.read_strip(zone.rect(), &mut strip).and_then(|()| {
+            let time_s = clock.time_of(frame.stamp.ticks).seconds();
+            watch.push(frame.stamp.index, time_s, &strip.luma, strip.depth_bits);
+            also(frame, strip.depth_bits)
+        });
+        match shown {
+            Ok(()) => ControlFlow::Continue(()),
             Err(error) => {
                 failure = Some(error);
                 ControlFlow::Break(())
@@ -78,10 +88,6 @@ pub fn watch(
     })?;
     match failure {
         Some(error) => Err(error),
-        None => Ok(Watched {
-            trace: watch.finish(),
-            summary,
-            repeats: repeats.finish(),
-        }),
+        None => Ok((watch, summary)),
     }
 }

@@ -1,6 +1,7 @@
 //! The watched part of the picture: the floor patch and what is round it.
 
 use super::grey::Grey;
+use super::plane::UprightRect;
 use crate::video::patch::FloorPatch;
 
 /// The watched rectangle and the two sizes at which it is kept.
@@ -46,6 +47,16 @@ impl Zone {
             fine: bin(FINE_HEIGHT),
             coarse: bin(COARSE_HEIGHT),
             patch,
+        }
+    }
+
+    /// The rectangle to read.
+    pub(in crate::video) fn rect(&self) -> UprightRect {
+        UprightRect {
+            x: self.x,
+            y: self.y,
+            w: self.w,
+            h: self.h,
         }
     }
 

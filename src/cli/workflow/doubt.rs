@@ -13,8 +13,8 @@ use crate::video::{CaptureClock, ClockSource, FloorPatch, Suggestion};
 
 use super::{Progress, Stage, clock_of, floor, watch_with, wording};
 
-/// A jump of this certainty is convincing: on clips of known truth, walkers,
-/// steps and heel rises stayed below 0.06.
+/// A jump of this certainty is convincing: on clips of known truth, what was no
+/// jump stayed below 0.03.
 const CONVINCING: f64 = 0.3;
 /// A jump found on the file's own clock stands unless a faster clock's is so
 /// many times as certain.

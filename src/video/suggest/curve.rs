@@ -7,9 +7,9 @@
 //! legs and hips a metre higher move along.
 
 use super::slices::Slice;
+use crate::video::FREE_FALL;
 
-/// Free fall for the search; its third digit does not matter here.
-const G: f32 = 9.807;
+const G: f32 = FREE_FALL as f32;
 /// Motion below this many grey levels is not told from stillness.
 const FLOOR_GREY: f32 = 0.3;
 /// Most that one sample may say, as a natural logarithm.

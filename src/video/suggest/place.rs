@@ -4,6 +4,7 @@ use super::cells::Grid;
 use super::curve::{Flight, SHOE_M, Timeline, View};
 use super::search::{Found, LONG_S};
 use super::slices::{GROUP, Motion};
+use crate::video::FREE_FALL;
 use crate::video::patch::{FloorPatch, LEAST_HEIGHT_PX, LEAST_WIDTH_PX};
 
 /// Height of a patch in metres: a shoe with its ankle, and the floor just below.
@@ -114,7 +115,7 @@ fn settle(view: &View, flight: Flight) -> Flight {
     const ZONE_M: f32 = 0.06;
     const STILL: f32 = 0.3;
     const STEP_S: f64 = 1.0 / 240.0;
-    const G: f32 = 9.807;
+    const G: f32 = FREE_FALL as f32;
     let top = flight.floor_row - ZONE_M * flight.rows_per_m;
     let zone = |t: f64| view.slice.mean(view.line.at(t), top, flight.floor_row);
     let middle = 0.5 * (flight.takeoff_s + flight.landing_s());
