@@ -3,7 +3,7 @@
 //! The modules stand in the order in which a clip passes through them:
 //!
 //! ```text
-//! clip file -> video -> jump -> trials -> log -> report -> page, cli
+//! clip file -> video -> jump -> trials -> log -> report -> workflow -> page, cli
 //! ```
 //!
 //! Dependencies run leftward only, and no pixel leaves `video`.
@@ -16,6 +16,8 @@ pub mod jump;
 pub mod trials;
 
 pub mod report;
+
+pub mod workflow;
 
 pub mod cli;
 

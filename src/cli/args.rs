@@ -1,17 +1,16 @@
 //! Arguments: what was typed becomes what is meant, before any work begins.
 
+mod clips;
+
 use std::ffi::OsString;
-use std::path::PathBuf;
 
 use clap::error::ErrorKind;
-use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap::{Parser, Subcommand};
 
-use super::workflow::{MeasureOptions, wording};
 use super::{Outcome, output};
-use crate::jump::Gravity;
 use crate::report::model::Failure;
-use crate::report::terminal::Units;
-use crate::video::PatchSpec;
+pub(super) use clips::{Inspect, Mark, Measure, Samples};
+use clips::{RawInspect, RawMark, RawMeasure, RawSamples};
 
 #[derive(Parser)]
 #[command(name = "underfoot", version, about, long_about = None, propagate_version = false)]
@@ -52,122 +51,6 @@ enum RawCommand {
     Samples(RawSamples),
 }
 
-#[derive(Clone, Copy, ValueEnum)]
-enum RawUnits {
-    Cm,
-    In,
-}
-
-impl From<RawUnits> for Units {
-    fn from(raw: RawUnits) -> Self {
-        match raw {
-            RawUnits::Cm => Units::Metric,
-            RawUnits::In => Units::Imperial,
-        }
-    }
-}
-
-#[derive(Args)]
-struct RawMeasure {
-    /// Clips, or folders of clips
-    #[arg(value_name = "CLIP", required = true)]
-    clips: Vec<PathBuf>,
-    /// Where the feet stand, in pixels of the upright picture or per cent of it;
-    /// kept beside the clip for next time
-    #[arg(long, value_name = "X,Y,W,H", value_parser = PatchSpec::parse)]
-    floor: Option<PatchSpec>,
-    /// Keep nothing beside the clips
-    #[arg(long)]
-    no_keep: bool,
-    #[command(flatten)]
-    clock: RawClock,
-    /// Gravity at the place of the jump, in m/s²; 9.80665 unless stated
-    #[arg(long, value_name = "M/S2", conflicts_with = "latitude")]
-    gravity: Option<f64>,
-    /// Latitude in degrees, south negative, to work gravity out from
-    #[arg(long, value_name = "DEGREES", allow_negative_numbers = true)]
-    latitude: Option<f64>,
-    /// Altitude above sea level in metres, beside the latitude
-    #[arg(
-        long,
-        value_name = "M",
-        requires = "latitude",
-        allow_negative_numbers = true
-    )]
-    altitude: Option<f64>,
-    /// The athlete jumped with an extra load
-    #[arg(long)]
-    loaded: bool,
-    /// Print one line of JSON for each clip
-    #[arg(long)]
-    json: bool,
-    /// Take the uncertainty apart, source by source
-    #[arg(long, conflicts_with = "json")]
-    details: bool,
-    /// Write pictures of each jump and of the contact trace into this folder
-    #[arg(long, value_name = "DIR")]
-    pictures: Option<PathBuf>,
-    /// Unit of heights in the text
-    #[arg(long, value_name = "UNIT", default_value = "cm")]
-    units: RawUnits,
-}
-
-/// What every command that reads clips takes.
-#[derive(Args)]
-struct RawClock {
-    /// The camera's setting in frames per second, for slow motion that does not say so
-    #[arg(long, value_name = "FPS")]
-    capture_fps: Option<f64>,
-    /// Threads in all; as many as there are cores unless stated
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
-    threads: Option<u16>,
-}
-
-#[derive(Args)]
-struct RawInspect {
-    /// Clips, or folders of clips
-    #[arg(value_name = "CLIP", required = true)]
-    clips: Vec<PathBuf>,
-    #[command(flatten)]
-    clock: RawClock,
-    /// Print one line of JSON for each clip
-    #[arg(long)]
-    json: bool,
-    /// Unit of heights in the text
-    #[arg(long, value_name = "UNIT", default_value = "cm")]
-    units: RawUnits,
-}
-
-#[derive(Args)]
-struct RawMark {
-    /// The clip
-    clip: PathBuf,
-    /// Draw this patch, and keep it beside the clip, instead of suggesting one
-    #[arg(long, value_name = "X,Y,W,H", value_parser = PatchSpec::parse)]
-    floor: Option<PatchSpec>,
-    /// The picture's name; CLIP with the ending .mark.png unless stated
-    #[arg(long, value_name = "FILE")]
-    out: Option<PathBuf>,
-    /// Overwrite a picture that this program did not make
-    #[arg(long)]
-    force: bool,
-    /// Keep the suggestion beside the clip, as if it had been looked at
-    #[arg(long)]
-    keep: bool,
-    #[command(flatten)]
-    clock: RawClock,
-}
-
-#[derive(Args)]
-struct RawSamples {
-    /// The folder; made if it is not there
-    #[arg(value_name = "DIR")]
-    folder: PathBuf,
-    /// Overwrite files that this program did not make
-    #[arg(long)]
-    force: bool,
-}
-
 /// A command that can be carried out.
 pub(super) enum Command {
     /// Measure clips.
@@ -178,44 +61,6 @@ pub(super) enum Command {
     Mark(Mark),
     /// Film the samples.
     Samples(Samples),
-}
-
-/// Everything `inspect` needs to know.
-pub(super) struct Inspect {
-    pub(super) clips: Vec<PathBuf>,
-    pub(super) capture_fps: Option<f64>,
-    pub(super) threads: usize,
-    pub(super) json: bool,
-    pub(super) units: Units,
-}
-
-/// Everything `mark` needs to know.
-pub(super) struct Mark {
-    pub(super) clip: PathBuf,
-    pub(super) floor: Option<PatchSpec>,
-    pub(super) out: Option<PathBuf>,
-    pub(super) force: bool,
-    pub(super) keep: bool,
-    pub(super) capture_fps: Option<f64>,
-    pub(super) threads: usize,
-}
-
-/// Everything `samples` needs to know.
-pub(super) struct Samples {
-    pub(super) folder: PathBuf,
-    pub(super) force: bool,
-}
-
-/// Everything `measure` needs to know.
-pub(super) struct Measure {
-    pub(super) clips: Vec<PathBuf>,
-    pub(super) options: MeasureOptions,
-    pub(super) json: bool,
-    pub(super) details: bool,
-    pub(super) units: Units,
-    pub(super) pictures: Option<PathBuf>,
-    /// Threads for all clips together.
-    pub(super) threads: usize,
 }
 
 /// Reads the arguments; what cannot be used is complained of here.
@@ -268,68 +113,9 @@ fn one_line(text: &str) -> Failure {
 
 fn checked(raw: RawCommand) -> Result<Command, Failure> {
     Ok(match raw {
-        RawCommand::Measure(raw) => Command::Measure(measure(raw)?),
-        RawCommand::Inspect(raw) => Command::Inspect(Inspect {
-            clips: raw.clips,
-            capture_fps: capture_fps(&raw.clock)?,
-            threads: threads(&raw.clock),
-            json: raw.json,
-            units: raw.units.into(),
-        }),
-        RawCommand::Mark(raw) => Command::Mark(Mark {
-            clip: raw.clip,
-            floor: raw.floor,
-            out: raw.out,
-            force: raw.force,
-            keep: raw.keep,
-            capture_fps: capture_fps(&raw.clock)?,
-            threads: threads(&raw.clock),
-        }),
-        RawCommand::Samples(raw) => Command::Samples(Samples {
-            folder: raw.folder,
-            force: raw.force,
-        }),
+        RawCommand::Measure(raw) => Command::Measure(raw.checked()?),
+        RawCommand::Inspect(raw) => Command::Inspect(raw.checked()?),
+        RawCommand::Mark(raw) => Command::Mark(raw.checked()?),
+        RawCommand::Samples(raw) => Command::Samples(raw.checked()),
     })
-}
-
-fn measure(raw: RawMeasure) -> Result<Measure, Failure> {
-    let gravity = match (raw.gravity, raw.latitude) {
-        (Some(value), _) => Gravity::stated(value),
-        (None, Some(latitude)) => Gravity::at_latitude(latitude, raw.altitude.unwrap_or(0.0)),
-        (None, None) => Ok(Gravity::standard()),
-    };
-    let options = MeasureOptions {
-        floor: raw.floor,
-        keep: !raw.no_keep,
-        capture_fps: capture_fps(&raw.clock)?,
-        gravity: gravity.map_err(wording::jump_failure)?,
-        threads: 1,
-        loaded: raw.loaded,
-    };
-    Ok(Measure {
-        clips: raw.clips,
-        options,
-        json: raw.json,
-        details: raw.details,
-        units: raw.units.into(),
-        pictures: raw.pictures,
-        threads: threads(&raw.clock),
-    })
-}
-
-fn capture_fps(raw: &RawClock) -> Result<Option<f64>, Failure> {
-    match raw.capture_fps {
-        Some(fps) if !(1.0..=100_000.0).contains(&fps) => Err(Failure {
-            message: format!("{fps} frames a second is not a capture rate"),
-            hint: "give the camera's setting, such as --capture-fps 240".to_owned(),
-        }),
-        fps => Ok(fps),
-    }
-}
-
-fn threads(raw: &RawClock) -> usize {
-    raw.threads.map_or_else(
-        || std::thread::available_parallelism().map_or(1, usize::from),
-        usize::from,
-    )
 }

@@ -4,10 +4,10 @@ use serde::Serialize;
 
 use super::args::Inspect;
 use super::files;
-use super::workflow::{self, Inspected};
 use super::{Outcome, output};
 use crate::report::model::{Failure, Inspection, SCHEMA};
 use crate::report::terminal::{TextOptions, inspection_text};
+use crate::workflow::{self, Inspected};
 
 /// One line of JSON for one clip.
 #[derive(Serialize)]

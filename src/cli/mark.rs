@@ -4,7 +4,6 @@ use std::path::{Path, PathBuf};
 
 use super::args::Mark;
 use super::progress::Bars;
-use super::workflow::{Progress, clock_of, failure, floor};
 use super::write::{self, Existing};
 use super::{Outcome, output};
 use crate::report::model::Failure;
@@ -13,6 +12,7 @@ use crate::video::clip::Clip;
 use crate::video::kept::PatchOrigin;
 use crate::video::still::ruler_picture;
 use crate::video::{CaptureClock, FloorPatch};
+use crate::workflow::{Progress, clock_of, failure, floor};
 
 /// Writes the still and prints the patch as an argument of `measure`.
 ///

@@ -10,11 +10,11 @@ use super::args::Measure;
 use super::files::{self, Wanted};
 use super::pictures::Place;
 use super::progress::Bars;
-use super::workflow::{self, MeasureOptions, Measurement};
 use super::{Outcome, output, pictures, write};
 use crate::report::json;
 use crate::report::model::{Document, Failure};
 use crate::report::terminal::{TextOptions, clip_text};
+use crate::workflow::{self, MeasureOptions, Measurement};
 
 /// What became of one clip.
 struct Done {

@@ -1,5 +1,4 @@
-//! The command line: arguments, one file per command, and the workflow that
-//! joins the stages for the commands and the local page alike.
+//! The command line: arguments, and one file for each command.
 
 mod args;
 mod files;
@@ -10,7 +9,6 @@ mod output;
 mod pictures;
 mod progress;
 mod samples;
-pub mod workflow;
 mod write;
 
 use std::ffi::OsString;

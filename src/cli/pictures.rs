@@ -2,7 +2,6 @@
 
 use std::path::{Path, PathBuf};
 
-use super::workflow::{Evidence, Measurement, failure};
 use super::write::{self, Existing};
 use crate::jump::{Event, FoundJump};
 use crate::report::model::{Failure, Jump};
@@ -11,6 +10,7 @@ use crate::report::plot::{
 };
 use crate::units::{CaptureTime, FrameIndex};
 use crate::video::still::{EventKind, EventView, jump_picture};
+use crate::workflow::{Evidence, Measurement, failure};
 
 /// Where the pictures of one clip go.
 pub(super) struct Place<'a> {

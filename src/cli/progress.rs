@@ -4,7 +4,7 @@ use std::path::Path;
 
 use indicatif::{MultiProgress, ProgressBar, ProgressDrawTarget, ProgressStyle};
 
-use super::workflow::{Progress, Stage};
+use crate::workflow::{Progress, Stage};
 
 /// Bars of all clips, one for each that is being worked on.
 pub(super) struct Bars {

@@ -5,10 +5,10 @@ use std::path::Path;
 
 use super::args::Samples;
 use super::progress::{Bar, Bars};
-use super::workflow::{Progress, Stage, failure};
 use super::{Outcome, output, write};
 use crate::report::model::Failure;
 use crate::synth;
+use crate::workflow::{Progress, Stage, failure};
 
 /// How a truth of ours says what wrote it.
 const GENERATOR: &str = "underfoot synth";

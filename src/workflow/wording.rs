@@ -19,7 +19,7 @@ pub fn failure(error: impl Display) -> Failure {
     }
 }
 
-pub(in crate::cli) fn jump_failure(error: JumpError) -> Failure {
+pub fn jump_failure(error: JumpError) -> Failure {
     Failure {
         message: error.to_string(),
         hint: error.remedy().to_owned(),

@@ -9,7 +9,7 @@ mod doubt;
 mod flags;
 pub mod floor;
 mod inspect;
-pub(super) mod wording;
+pub mod wording;
 
 use std::path::Path;
 
