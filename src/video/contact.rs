@@ -5,7 +5,9 @@
 
 use super::agree::FootEvent;
 use super::arc::{ArcFrame, find_arcs};
+use super::body::{BodyFilm, BodyPath, BodyView};
 use super::motion::MotionBuilder;
+use super::plane::UprightRect;
 use super::spacing::median_spacing;
 use super::template::Film;
 use super::tiles::Path;
@@ -45,6 +47,8 @@ pub struct Leap {
     pub takeoff_paths: Vec<Path>,
     /// Paths round landing.
     pub landing_paths: Vec<Path>,
+    /// Where the trunk went, if it was watched and could be followed.
+    pub body: Option<BodyPath>,
 }
 
 impl Leap {
@@ -78,11 +82,14 @@ pub(in crate::video) struct Watch {
     film: Film,
     motion: MotionBuilder,
     leaps: Vec<Leap>,
+    body: Option<BodyFilm>,
 }
 
 impl Watch {
-    pub(in crate::video) fn new(zone: Zone) -> Self {
+    /// Watches a zone, and the body above it where that is in view and wanted.
+    pub(in crate::video) fn new(zone: Zone, body: Option<BodyView>) -> Self {
         Self {
+            body: body.map(BodyFilm::new),
             zone,
             indices: Vec::new(),
             times: Vec::new(),
@@ -90,6 +97,23 @@ impl Watch {
             film: Film::default(),
             motion: MotionBuilder::default(),
             leaps: Vec::new(),
+        }
+    }
+
+    pub(in crate::video) fn zone(&self) -> &Zone {
+        &self.zone
+    }
+
+    /// The column of the body that a frame of this time should bring, if any.
+    pub(in crate::video) fn wanted_body(&self, time_s: f64) -> Option<UprightRect> {
+        let body = self.body.as_ref().filter(|body| body.wants(time_s));
+        body.map(|body| body.view().rect())
+    }
+
+    /// Takes the raw luma of the body's column; before [`Watch::push`] of its frame.
+    pub(in crate::video) fn push_body(&mut self, time_s: f64, luma: &[u16], depth: u32) {
+        if let Some(body) = &mut self.body {
+            body.push(time_s, luma, depth);
         }
     }
 
@@ -113,11 +137,15 @@ impl Watch {
         self.motion.push(time_s, coarse);
         self.curve.push(self.newest_motion());
         let held_s = time_s - self.film.times().first().copied().unwrap_or(time_s);
-        let full = self.film.bytes() >= HELD_BYTES && held_s >= LEAST_HELD_S;
+        let bytes = self.film.bytes() + self.body.as_ref().map_or(0, BodyFilm::bytes);
+        let full = bytes >= HELD_BYTES && held_s >= LEAST_HELD_S;
         if full || held_s >= HELD_S {
             self.look();
             self.film.forget_before(time_s - KEPT_S);
             self.motion.forget_before(time_s - KEPT_S);
+            if let Some(body) = &mut self.body {
+                body.forget_before(time_s - KEPT_S);
+            }
         }
     }
 
@@ -143,13 +171,15 @@ impl Watch {
             patch_height,
             fine_per_coarse: f64::from(self.zone.coarse) / f64::from(self.zone.fine),
         };
-        for leap in tracker.leaps(&find_arcs(self.motion.slice(), &frame)) {
+        for mut leap in tracker.leaps(&find_arcs(self.motion.slice(), &frame)) {
             let rivals = |other: &Leap| {
                 leap.takeoff.t_s < other.landing.t_s && other.takeoff.t_s < leap.landing.t_s
             };
             let beaten = |other: &Leap| rivals(other) && other.certainty() >= leap.certainty();
             if !self.leaps.iter().any(beaten) {
                 self.leaps.retain(|other| !rivals(other));
+                let body = self.body.as_ref();
+                leap.body = body.and_then(|body| body.path(&leap, &self.zone));
                 self.leaps.push(leap);
             }
         }
@@ -186,7 +216,7 @@ mod tests {
         };
         let zone = Zone::new(patch, (120, 120));
         let luma = vec![90; (zone.w * zone.h) as usize];
-        let mut watch = Watch::new(zone);
+        let mut watch = Watch::new(zone, None);
         let most = (HELD_S * 30.0) as usize + 2;
         for k in 0..1500 {
             watch.push(FrameIndex(k), k as f64 / 30.0, &luma, 8);

@@ -6,6 +6,7 @@
 
 mod agree;
 mod arc;
+mod body;
 pub mod clip;
 pub mod clock;
 mod colour;
@@ -21,6 +22,7 @@ mod motion;
 mod orient;
 pub mod packets;
 pub mod patch;
+mod pick;
 // Strips and stills are read by stages that follow.
 #[allow(dead_code)]
 mod plane;
@@ -32,6 +34,7 @@ mod tags;
 mod template;
 mod tiles;
 mod tracker;
+mod trail;
 mod watch;
 mod zone;
 
@@ -40,6 +43,7 @@ mod zone;
 const FREE_FALL: f64 = 9.807;
 
 pub use agree::FootEvent;
+pub use body::BodyPath;
 pub use clip::{Clip, ClipFacts};
 pub use clock::{CaptureClock, ClockDoubt, ClockError, ClockReport, ClockSource};
 pub use contact::{ContactTrace, Leap};

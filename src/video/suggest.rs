@@ -16,6 +16,7 @@ use std::ops::ControlFlow;
 
 use super::clip::Clip;
 use super::clock::CaptureClock;
+use super::contact::Watch;
 use super::decode::{DecodeOptions, frames};
 use super::patch::{FloorPatch, PatchError};
 use super::plane::Strip;
@@ -142,7 +143,8 @@ fn close_look(
         range: Some((from, to)),
     };
     let zone = Zone::new(patch, clip.facts().size);
-    let (watch, _) = feed(clip, clock, zone, &options, |_, _| Ok(()))?;
+    let watch = Watch::new(zone, None);
+    let (watch, _) = feed(clip, clock, watch, &options, |_, _| Ok(()))?;
     Ok(watch
         .finish()
         .leaps

@@ -200,6 +200,17 @@ impl Tile {
         })
     }
 
+    /// Where the tile was cut.
+    pub(in crate::video) fn place(&self, film: &Film, frame: usize) -> PathPoint {
+        PathPoint {
+            frame,
+            t: film.times[frame],
+            y: self.full.y as f64,
+            x: self.full.x as f64,
+            likeness: 1.0,
+        }
+    }
+
     /// The tile as it looks where it was found; `None` too near the edge.
     pub(in crate::video) fn recut(
         film: &Film,

@@ -7,8 +7,9 @@
 //! outward from the stand, keeps hold of the foot: the moving shadow near the
 //! floor does not look like a tile of the shoe.
 
-use super::grey::{AreaSums, Grey};
+use super::pick::Pick;
 use super::template::{Film, Half, Tile};
+use super::trail::trail;
 
 /// A tile's place in one frame.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -55,13 +56,25 @@ pub(in crate::video) struct Chase {
     pub(in crate::video) tiles: usize,
 }
 
-/// Likeness below which a tile is cut anew.
-const UNLIKE: f64 = 0.93;
-
 /// Follows the most telling tiles of the frame `chase.start`.
 pub(in crate::video) fn follow(film: &Film, chase: &Chase) -> Vec<Path> {
     let half = Half::of(chase.patch_height);
-    pick_tiles(&film.frames, chase, half)
+    let (k, last) = (chase.start, film.frames.len() - 1);
+    let picked = Pick {
+        picture: &film.frames[k],
+        others: [
+            &film.frames[k.saturating_sub(1)],
+            &film.frames[(k + 1).min(last)],
+        ],
+        rows: (
+            chase.sole_row - 0.6 * chase.patch_height,
+            chase.sole_row + 0.3 * chase.patch_height,
+        ),
+        half,
+        wanted: chase.tiles,
+    };
+    picked
+        .tiles()
         .into_iter()
         .filter_map(|(x, y)| Tile::cut(film, chase.start, x, y, half))
         .map(|tile| follow_one(film, chase, &tile))
@@ -87,66 +100,8 @@ fn flies(path: &Path, chase: &Chase) -> bool {
     falls >= OF_FLOOR_SPEED * chase.speed_px_s * (last.t - first.t)
 }
 
-/// Tile centres where motion and horizontal edges are strongest.
-fn pick_tiles(frames: &[Grey], chase: &Chase, half: Half) -> Vec<(usize, usize)> {
-    let picture = &frames[chase.start];
-    let (w, h) = (picture.width(), picture.height());
-    let before = &frames[chase.start.saturating_sub(1)];
-    let after = &frames[(chase.start + 1).min(frames.len() - 1)];
-    let moved = AreaSums::new(w, h, |x, y| {
-        let here = picture.row(y)[x];
-        f32::from(
-            here.abs_diff(before.row(y)[x])
-                .min(here.abs_diff(after.row(y)[x])),
-        )
-    });
-    let edges = AreaSums::new(w, h, |x, y| horizontal_edge(picture, x, y));
-    let top = (chase.sole_row - 0.6 * chase.patch_height).max((half.h + 1) as f64) as usize;
-    let bottom = (chase.sole_row + 0.3 * chase.patch_height).max(0.0) as usize;
-    let mut ranked = Vec::new();
-    for y in (top..bottom.min(h.saturating_sub(half.h + 1))).step_by((half.h / 2).max(1)) {
-        for x in (half.w + 1..w.saturating_sub(half.w + 1)).step_by((half.w / 2).max(1)) {
-            let (x0, y0, x1, y1) = (x - half.w, y - half.h, x + half.w + 1, y + half.h + 1);
-            ranked.push((moved.sum(x0, y0, x1, y1) * edges.sum(x0, y0, x1, y1), x, y));
-        }
-    }
-    ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
-    spread(&ranked, chase.tiles, half)
-}
-
-/// The strongest places that lie apart: one bright spot must not take all tiles,
-/// since only the part of the shoe that leaves last and lands first tells the event.
-fn spread(ranked: &[(f64, usize, usize)], wanted: usize, half: Half) -> Vec<(usize, usize)> {
-    let mut kept: Vec<(usize, usize)> = Vec::with_capacity(wanted);
-    for &(_, x, y) in ranked {
-        let apart = |&(u, v): &(usize, usize)| u.abs_diff(x) >= half.w || v.abs_diff(y) >= half.h;
-        if kept.iter().all(apart) {
-            kept.push((x, y));
-        }
-        if kept.len() == wanted {
-            break;
-        }
-    }
-    kept
-}
-
-/// Strength of a horizontal edge (Sobel's vertical derivative).
-fn horizontal_edge(picture: &Grey, x: usize, y: usize) -> f32 {
-    if x == 0 || y == 0 || x + 1 >= picture.width() || y + 1 >= picture.height() {
-        return 0.0;
-    }
-    let across = |row: &[u8]| i32::from(row[x - 1]) + 2 * i32::from(row[x]) + i32::from(row[x + 1]);
-    (across(picture.row(y + 1)) - across(picture.row(y - 1))).unsigned_abs() as f32
-}
-
 fn follow_one(film: &Film, chase: &Chase, tile: &Tile) -> Path {
-    let first = PathPoint {
-        frame: chase.start,
-        t: film.times[chase.start],
-        y: tile.full.y as f64,
-        x: tile.full.x as f64,
-        likeness: 1.0,
-    };
+    let first = tile.place(film, chase.start);
     let mut path = vec![first];
     let later = chase.start + 1..film.frames.len();
     let earlier = (0..chase.start).rev();
@@ -175,16 +130,8 @@ impl Walk<'_> {
     ) {
         let (away, towards) = self.chase.reach_s;
         let reach = if to_contact { towards } else { away };
-        let mut last = first;
-        // A foot turns: a tile that has grown unlike its first sighting is cut anew
-        // where it was last found; `drift` keeps what rounding to pixels left over.
-        let mut fresh: Option<Tile> = None;
-        let mut drift = (0.0, 0.0);
-        for k in order {
-            let t = self.film.times[k];
-            if (t - first.t).abs() > reach {
-                return;
-            }
+        let near = order.take_while(|&k| (self.film.times[k] - first.t).abs() <= reach);
+        let search = |last: &PathPoint, t: f64| {
             let step = self.chase.speed_px_s * (t - last.t).abs();
             // Towards contact the foot falls or stands; away from it, it rises or hangs.
             let rows = if to_contact {
@@ -193,35 +140,16 @@ impl Walk<'_> {
                 (last.y - 1.5 * step - 3.0, last.y + 2.0)
             };
             let side = (0.35 * step + 2.0).clamp(3.0, 12.0);
-            let columns = (last.x.round() - side, last.x.round() + side);
-            let tile = fresh.as_ref().unwrap_or(self.tile);
-            let without = |(lo, hi): (f64, f64), drift: f64| (lo - drift, hi - drift);
-            let (columns, rows) = (without(columns, drift.0), without(rows, drift.1));
-            let Some(found) = tile.find(self.film, k, columns, rows) else {
-                return;
-            };
-            last = PathPoint {
-                frame: k,
-                t,
-                x: found.x + drift.0,
-                y: found.y + drift.1,
-                likeness: found.likeness,
-            };
-            path.push(last);
-            if found.likeness < UNLIKE
-                && let Some(cut) = Tile::recut(self.film, k, &found, tile.full.half)
-            {
-                drift.0 += found.x - cut.full.x as f64;
-                drift.1 += found.y - cut.full.y as f64;
-                fresh = Some(cut);
-            }
-        }
+            ((last.x.round() - side, last.x.round() + side), rows)
+        };
+        trail(self.film, self.tile, first, near, search, path);
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::video::grey::Grey;
 
     /// A bright blob on a faintly textured ground, its centre at fractional places.
     fn blob(cx: f64, cy: f64) -> Grey {

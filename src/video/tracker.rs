@@ -182,6 +182,7 @@ impl Tracker<'_> {
                 evidence,
                 takeoff_paths,
                 landing_paths,
+                body: None,
             });
         }
         leap

@@ -2,6 +2,7 @@
 
 use std::ops::ControlFlow;
 
+use super::body::BodyView;
 use super::clip::Clip;
 use super::clock::CaptureClock;
 use super::contact::{ContactTrace, Watch};
@@ -43,7 +44,9 @@ pub fn watch(
     };
     let mut repeats = RepeatFinder::new();
     let mut done = 0;
-    let (watch, summary) = feed(clip, clock, zone, &options, |frame, depth_bits| {
+    let body = BodyView::new(patch, clip.facts().size);
+    let watch = Watch::new(zone, Some(body));
+    let (watch, summary) = feed(clip, clock, watch, &options, |frame, depth_bits| {
         repeats.push(frame.stamp.index, frame.sparse_luma()?, depth_bits);
         done += 1;
         progress(done);
@@ -65,16 +68,23 @@ pub fn watch(
 pub(in crate::video) fn feed(
     clip: &Clip,
     clock: &CaptureClock,
-    zone: Zone,
+    mut watch: Watch,
     options: &DecodeOptions,
     mut also: impl FnMut(&DecodedFrame, u32) -> Result<(), ClipError>,
 ) -> Result<(Watch, DecodeSummary), ClipError> {
-    let mut watch = Watch::new(zone);
     let mut strip = Strip::default();
     let mut failure = None;
     let summary = frames(clip, options, |frame| {
-        let shown = frame.read_strip(zone.rect(), &mut strip).and_then(|()| {
-            let time_s = clock.time_of(frame.stamp.ticks).seconds();
+        let time_s = clock.time_of(frame.stamp.ticks).seconds();
+        let body = match watch.wanted_body(time_s) {
+            Some(column) => frame.read_strip(column, &mut strip).map(|()| {
+                watch.push_body(time_s, &strip.luma, strip.depth_bits);
+            }),
+            None => Ok(()),
+        };
+        let zone = watch.zone().rect();
+        let shown = body.and_then(|()| frame.read_strip(zone, &mut strip));
+        let shown = shown.and_then(|()| {
             watch.push(frame.stamp.index, time_s, &strip.luma, strip.depth_bits);
             also(frame, strip.depth_bits)
         });

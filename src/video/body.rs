@@ -1,0 +1,90 @@
+//! The athlete's body above the feet, followed through a flight and the push
+//! before it: what tells posture, scale and kind of jump.
+//!
+//! The feet tell when; the trunk tells how the body stood when they left and
+//! when they touched. A column above the floor patch is kept at some ten pixels
+//! to the patch's height and sixty pictures a second, which is plenty for a
+//! movement of tenths of seconds.
+
+mod follow;
+mod reach;
+mod view;
+
+use super::contact::Leap;
+use super::template::Film;
+use super::zone::Zone;
+pub(in crate::video) use view::BodyView;
+
+/// Where the trunk was, from standing to landing. Heights in fine pixels, up,
+/// counted from take-off; they share the scale of [`Leap::px_per_m`].
+#[derive(Clone, Debug, PartialEq)]
+pub struct BodyPath {
+    /// Capture time of each point in seconds.
+    pub times_s: Vec<f64>,
+    /// Height of the trunk at each point.
+    pub rise_px: Vec<f64>,
+    /// How many parts of head and trunk were followed through the whole flight.
+    pub parts: usize,
+    /// Trunk's height at landing over its height at take-off.
+    pub landing_px: f64,
+    /// Standard deviation of that between the parts.
+    pub landing_spread_px: f64,
+    /// Fitted acceleration in flight, downwards, in pixels per second squared.
+    pub fall_px_s2: f64,
+    /// From the toes to the top of the head at take-off, where it is in view.
+    pub reach_px: Option<f64>,
+}
+
+/// Collects the column of each picture that is kept.
+pub(in crate::video) struct BodyFilm {
+    view: BodyView,
+    film: Film,
+    newest_s: f64,
+}
+
+/// Pictures closer than this in seconds are passed over.
+const SPACING_S: f64 = 1.0 / 62.0;
+
+impl BodyFilm {
+    pub(in crate::video) fn new(view: BodyView) -> Self {
+        Self {
+            view,
+            film: Film::default(),
+            newest_s: f64::NEG_INFINITY,
+        }
+    }
+
+    /// The column in the upright picture.
+    pub(in crate::video) fn view(&self) -> &BodyView {
+        &self.view
+    }
+
+    /// Whether a picture of this time would be kept.
+    pub(in crate::video) fn wants(&self, time_s: f64) -> bool {
+        time_s - self.newest_s >= SPACING_S
+    }
+
+    /// Takes the column's raw luma.
+    pub(in crate::video) fn push(&mut self, time_s: f64, luma: &[u16], depth: u32) {
+        if let Some(picture) = self.view.shrink(luma, depth) {
+            self.newest_s = time_s;
+            self.film.push(time_s, picture);
+        }
+    }
+
+    /// Lets go of all pictures before a time.
+    pub(in crate::video) fn forget_before(&mut self, time_s: f64) {
+        self.film.forget_before(time_s);
+    }
+
+    /// Bytes of the pictures held.
+    pub(in crate::video) fn bytes(&self) -> usize {
+        self.film.bytes()
+    }
+
+    /// The trunk's path round a leap found in `zone`; `None` where too little of
+    /// the body is in view or can be followed.
+    pub(in crate::video) fn path(&self, leap: &Leap, zone: &Zone) -> Option<BodyPath> {
+        follow::trunk(&self.film, &self.view.flight(leap, zone))
+    }
+}
