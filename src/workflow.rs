@@ -15,6 +15,7 @@ use std::path::Path;
 
 use crate::jump::{FoundJump, Gravity, find_jumps};
 use crate::report::model::{Document, Failure, SCHEMA};
+use crate::units::Metres;
 use crate::video::clip::Clip;
 use crate::video::kept::PatchOrigin;
 use crate::video::{CaptureClock, ContactTrace, FloorPatch, PatchError, PatchSpec, Watched, watch};
@@ -39,6 +40,8 @@ pub struct MeasureOptions {
     pub threads: usize,
     /// Whether the athlete jumped with an extra load.
     pub loaded: bool,
+    /// The athlete's stature, by which free fall checks the clip's clock.
+    pub stature: Option<Metres>,
 }
 
 /// What the workflow is busy with.

@@ -58,10 +58,29 @@ fn jump() -> Jump {
         gravity_source: "standard value, CGPM 1901".to_owned(),
         takeoff_velocity_m_s: 2.481,
         contact_time_s: Some(Span::from_seconds(0.212)),
+        contact_time_bounds_s: Some(Bounds::between(
+            Span::from_seconds(0.2083),
+            Span::from_seconds(0.2167),
+        )),
+        contact_time_u_s: Some(StandardUncertainty(Span::from_seconds(0.0018))),
         rsi_m_s: Some(1.4805),
+        rsi_u_m_s: Some(0.0189),
+        flight_over_contact: Some(2.3868),
+        flight_over_contact_u: Some(0.024),
+        fall_m: Some(Metres::from_metres(0.298)),
         posture: Some(Posture {
             overstatement_m: Metres::from_metres(0.031),
             u_m: uncertainty_m(0.012),
+            lowering_m: Metres::from_metres(0.065),
+            likely_rise_m: Metres::from_metres(0.28286),
+        }),
+        body: Some(Body {
+            length_m: Metres::from_metres(1.87),
+            u_m: uncertainty_m(0.1),
+            px_per_m: 298.4,
+            implied_fps: Some(236.0),
+            implied_fps_u: Some(6.9),
+            clock_agrees: Some(true),
         }),
         budget: vec![
             line("frame spacing after fitting", 0.0021),
@@ -69,7 +88,7 @@ fn jump() -> Jump {
             line("detector", 0.0011),
         ],
         flags: vec![Flag {
-            code: "bent_landing".to_owned(),
+            code: "posture_at_landing".to_owned(),
             advice: "The legs look bent at landing, which lengthens the flight. Land as \
                      straight as at take-off and film the jump again."
                 .to_owned(),

@@ -8,8 +8,11 @@
 
 use serde::Serialize;
 
+use super::body::{BodyLength, Lowering, fall_to};
 use super::error::JumpError;
 use super::flight::{Event, Flight};
+use super::ground::GroundContact;
+use super::kind::{JumpKind, kind_of};
 use super::quality::Flag;
 use crate::units::{CaptureTime, FrameIndex, Span, StandardUncertainty};
 use crate::video::{ContactTrace, FootEvent, Leap};
@@ -21,6 +24,14 @@ pub struct FoundJump {
     pub flight: Flight,
     /// Frames on either side of each event.
     pub frames: EventFrames,
+    /// How the jump began, if that was seen.
+    pub kind: Option<JumpKind>,
+    /// The contact before take-off, in drop jumps and rebounds.
+    pub contact: Option<GroundContact>,
+    /// How much lower the body was at landing, if it was seen.
+    pub lowering: Option<Lowering>,
+    /// From toes to head as free fall measures it, if both were seen.
+    pub body_length: Option<BodyLength>,
     /// What makes the trial doubtful, as far as the trace tells.
     pub flags: Vec<Flag>,
     /// Agreement of the parts of the shoe at the weaker event, 0 to 1.
@@ -59,8 +70,12 @@ const LONGEST_S: f64 = 1.1;
 /// # Errors
 /// When an event's bounds are out of order, which would be a fault of this program.
 pub fn find_jumps(trace: &ContactTrace) -> Result<Vec<FoundJump>, JumpError> {
-    let jumps = trace.leaps.iter().filter(|leap| is_jump(leap));
-    jumps.map(|leap| found(trace, leap)).collect()
+    let mut jumps: Vec<FoundJump> = Vec::new();
+    for leap in trace.leaps.iter().filter(|leap| is_jump(leap)) {
+        let jump = found(trace, leap, jumps.last())?;
+        jumps.push(jump);
+    }
+    Ok(jumps)
 }
 
 fn is_jump(leap: &Leap) -> bool {
@@ -77,7 +92,11 @@ fn is_jump(leap: &Leap) -> bool {
         && leap.flight_s() <= LONGEST_S
 }
 
-fn found(trace: &ContactTrace, leap: &Leap) -> Result<FoundJump, JumpError> {
+fn found(
+    trace: &ContactTrace,
+    leap: &Leap,
+    previous: Option<&FoundJump>,
+) -> Result<FoundJump, JumpError> {
     let takeoff = bracket(trace, &leap.takeoff, TAKEOFF_MODEL_S);
     let landing = bracket(trace, &leap.landing, LANDING_MODEL_S);
     let mut flags = Vec::new();
@@ -88,8 +107,15 @@ fn found(trace: &ContactTrace, leap: &Leap) -> Result<FoundJump, JumpError> {
         flags.push(Flag::DroppedNearEvent);
     }
     flags.extend(Flag::for_frame_rate(1.0 / trace.spacing_s));
+    let flight = Flight::new(takeoff.event()?, landing.event()?)?;
+    let previous = previous.map(|jump| *jump.flight.landing());
+    let kind = kind_of(leap, previous.map(|landing| landing.best().seconds()));
     Ok(FoundJump {
-        flight: Flight::new(takeoff.event()?, landing.event()?)?,
+        flight,
+        kind,
+        contact: contact(trace, leap, &flight, kind, previous)?,
+        lowering: Lowering::of(leap),
+        body_length: BodyLength::of(leap, trace.px),
         frames: EventFrames {
             takeoff: takeoff.frames,
             landing: landing.frames,
@@ -97,6 +123,30 @@ fn found(trace: &ContactTrace, leap: &Leap) -> Result<FoundJump, JumpError> {
         flags,
         certainty: leap.certainty(),
     })
+}
+
+/// The contact before take-off, where the kind of jump has one.
+fn contact(
+    trace: &ContactTrace,
+    leap: &Leap,
+    flight: &Flight,
+    kind: Option<JumpKind>,
+    previous: Option<Event>,
+) -> Result<Option<GroundContact>, JumpError> {
+    let (touch, fall) = match (kind, leap.touchdown, previous) {
+        (Some(JumpKind::Rebound), _, Some(landing)) => (landing, None),
+        (Some(JumpKind::Drop), Some(touch), _) => {
+            let event = bracket(trace, &touch, LANDING_MODEL_S).event()?;
+            (event, fall_to(leap, touch.t_s))
+        }
+        _ => return Ok(None),
+    };
+    let takeoff = *flight.takeoff();
+    Ok((touch.best() < takeoff.best()).then_some(GroundContact {
+        touch,
+        takeoff,
+        fall,
+    }))
 }
 
 /// What the models of toe and sole leave open, standard uncertainty in seconds:

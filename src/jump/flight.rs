@@ -96,6 +96,11 @@ impl Event {
         self.fit
     }
 
+    /// Standard uncertainty of the moment, given the fit or the frames alone.
+    pub fn u(&self) -> StandardUncertainty<Span> {
+        StandardUncertainty(Span::from_seconds(self.component().u()))
+    }
+
     /// How the event's error is distributed, in seconds.
     pub(super) fn component(&self) -> Component {
         match self.fit {

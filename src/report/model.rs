@@ -119,10 +119,25 @@ pub struct Jump {
     pub takeoff_velocity_m_s: f64,
     /// Contact time before the jump, where a rebound or drop jump has one.
     pub contact_time_s: Option<Span>,
+    /// What the contact time must be, given the frames.
+    #[serde(with = "maybe_bounds_as_list")]
+    pub contact_time_bounds_s: Option<Bounds<Span>>,
+    /// Standard uncertainty of the contact time.
+    pub contact_time_u_s: Option<StandardUncertainty<Span>>,
     /// Reactive strength index, height over contact time, in metres per second.
     pub rsi_m_s: Option<f64>,
+    /// Its standard uncertainty.
+    pub rsi_u_m_s: Option<f64>,
+    /// Time in the air over contact time; not the same as the index.
+    pub flight_over_contact: Option<f64>,
+    /// Its standard uncertainty.
+    pub flight_over_contact_u: Option<f64>,
+    /// How far the trunk came down before the contact.
+    pub fall_m: Option<Metres>,
     /// What posture at landing may add to the height; not taken off it.
     pub posture: Option<Posture>,
+    /// The body's length as free fall measures it through the clip's clock.
+    pub body: Option<Body>,
     /// Where the uncertainty comes from.
     pub budget: Vec<BudgetLine>,
     /// Doubts about this jump.
@@ -145,6 +160,27 @@ pub struct Posture {
     pub overstatement_m: Metres,
     /// Its standard uncertainty.
     pub u_m: StandardUncertainty<Metres>,
+    /// How much lower the centre of mass was at landing than at take-off.
+    pub lowering_m: Metres,
+    /// The height less the overstatement: the likely rise.
+    pub likely_rise_m: Metres,
+}
+
+/// What free fall says of scale and clock.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Body {
+    /// From toes to head at take-off, if the clip's clock is right.
+    pub length_m: Metres,
+    /// Its standard uncertainty.
+    pub u_m: StandardUncertainty<Metres>,
+    /// Scale at the body in pixels of the upright picture per metre.
+    pub px_per_m: f64,
+    /// Capture rate at which that length fits the stated stature.
+    pub implied_fps: Option<f64>,
+    /// Its standard uncertainty.
+    pub implied_fps_u: Option<f64>,
+    /// Whether the clip's capture rate agrees with that.
+    pub clock_agrees: Option<bool>,
 }
 
 /// One source of uncertainty and its share, as a height.
@@ -217,6 +253,35 @@ mod bounds_as_list {
             return Err(D::Error::custom("bounds stand in the wrong order"));
         }
         Ok(Bounds::between(lo, hi))
+    }
+}
+
+/// Writes [`Bounds`] as `[lo, hi]`, or `null`.
+mod maybe_bounds_as_list {
+    use super::*;
+    use serde::{Deserializer, Serializer, de::Error};
+
+    pub(super) fn serialize<T, S>(bounds: &Option<Bounds<T>>, out: S) -> Result<S::Ok, S::Error>
+    where
+        T: Copy + PartialOrd + Serialize,
+        S: Serializer,
+    {
+        let list = bounds.as_ref().map(|bounds| [bounds.lo(), bounds.hi()]);
+        list.serialize(out)
+    }
+
+    pub(super) fn deserialize<'de, T, D>(from: D) -> Result<Option<Bounds<T>>, D::Error>
+    where
+        T: Copy + PartialOrd + Deserialize<'de>,
+        D: Deserializer<'de>,
+    {
+        let Some([lo, hi]) = <Option<[T; 2]>>::deserialize(from)? else {
+            return Ok(None);
+        };
+        if lo > hi {
+            return Err(D::Error::custom("bounds stand in the wrong order"));
+        }
+        Ok(Some(Bounds::between(lo, hi)))
     }
 }
 

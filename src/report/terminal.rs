@@ -1,9 +1,10 @@
 //! The text that a person reads in the terminal: plain words within 80 columns.
 
+mod body;
 mod numbers;
 mod wrap;
 
-use super::model::{Clock, Document, Failure, Inspection, Jump};
+use super::model::{Body, Clock, Document, Failure, Inspection, Jump};
 use crate::units::{Bounds, CaptureTime, Metres};
 use numbers::{decimals, fixed, outward, range};
 use wrap::{COLUMNS, elided, hanging, harmless, wrapped};
@@ -82,8 +83,9 @@ pub fn clip_text(document: &Document, options: TextOptions) -> String {
         );
         return text;
     }
+    let capture_fps = document.clock.as_ref().map(|clock| clock.capture_fps);
     for jump in &document.jumps {
-        text += &jump_text(jump, options);
+        text += &jump_text(jump, capture_fps, options);
     }
     let mut definitions: Vec<&str> = Vec::new();
     for jump in &document.jumps {
@@ -123,19 +125,16 @@ fn failure_text(failure: &Failure, options: TextOptions) -> String {
     )
 }
 
-fn jump_text(jump: &Jump, options: TextOptions) -> String {
+fn jump_text(jump: &Jump, capture_fps: Option<f64>, options: TextOptions) -> String {
     let mut text = height_text(jump, options) + &times_text(jump);
-    if let Some(posture) = &jump.posture {
-        let u = options.units.of(posture.u_m.0);
-        let places = decimals(u, 0, 2);
-        let line = format!(
-            "Bent legs at landing may account for about {} {unit} of this (standard \
-             uncertainty {} {unit}); it is not taken off.",
-            fixed(options.units.of(posture.overstatement_m), places),
-            fixed(u, places),
-            unit = options.units.symbol(),
-        );
-        text += &wrapped("  ", &line);
+    text += &body::contact(jump, options.units);
+    text += &body::kind(jump);
+    if let Some(posture) = jump.posture.as_ref().filter(|_| is_telling(jump, options)) {
+        text += &body::posture(posture, options);
+    }
+    let checked = |body: &&Body| options.details || body.clock_agrees.is_some();
+    if let Some(seen) = jump.body.as_ref().filter(checked) {
+        text += &body::body(seen, capture_fps, options);
     }
     if options.details {
         text += &details_text(jump, options);
@@ -144,6 +143,16 @@ fn jump_text(jump: &Jump, options: TextOptions) -> String {
         text += &format!("  {} {}", options.alert("!"), hanging(4, &flag.advice));
     }
     text
+}
+
+/// Whether posture at landing is worth a line: where it was flagged, or the reader wants
+/// all of it.
+fn is_telling(jump: &Jump, options: TextOptions) -> bool {
+    options.details
+        || jump
+            .flags
+            .iter()
+            .any(|flag| flag.code == "posture_at_landing")
 }
 
 /// The headline: height, 95 % interval, bounds.
@@ -193,13 +202,6 @@ fn times_text(jump: &Jump) -> String {
         moment(jump.takeoff_s, jump.takeoff_bounds_s),
         moment(jump.landing_s, jump.landing_bounds_s)
     );
-    if let Some(contact) = jump.contact_time_s {
-        text += &format!("  Contact time {} s", fixed(contact.seconds(), places));
-        if let Some(rsi) = jump.rsi_m_s {
-            text += &format!(", reactive strength index {} m/s", fixed(rsi, 2));
-        }
-        text.push('\n');
-    }
     text
 }
 

@@ -28,8 +28,10 @@ pub struct ContactTrace {
     pub leaps: Vec<Leap>,
     /// Typical frame spacing in seconds.
     pub spacing_s: f64,
-    /// Height of the patch in fine pixels.
+    /// Height of the patch in the trace's own pixels.
     pub patch_height_px: f64,
+    /// Pixels of the upright picture that one of the trace's covers in each direction.
+    pub px: f64,
 }
 
 /// A possible flight: what was seen of both its ends.
@@ -49,6 +51,8 @@ pub struct Leap {
     pub landing_paths: Vec<Path>,
     /// Where the trunk went, if it was watched and could be followed.
     pub body: Option<BodyPath>,
+    /// First touch of the floor before take-off, where the athlete came down from a box.
+    pub touchdown: Option<FootEvent>,
 }
 
 impl Leap {
@@ -180,6 +184,8 @@ impl Watch {
                 self.leaps.retain(|other| !rivals(other));
                 let body = self.body.as_ref();
                 leap.body = body.and_then(|body| body.path(&leap, &self.zone));
+                leap.touchdown = fall_before(&leap)
+                    .and_then(|(about_s, fall_m)| tracker.touchdown(&leap, about_s, fall_m));
                 self.leaps.push(leap);
             }
         }
@@ -195,10 +201,29 @@ impl Watch {
             leaps: self.leaps,
             spacing_s: median_spacing(&self.times),
             patch_height_px: self.zone.patch_rows(self.zone.fine).1,
+            px: f64::from(self.zone.fine),
             times_s: self.times,
             indices: self.indices,
         }
     }
+}
+
+/// A fall of the trunk that ends shortly before take-off: when the trunk passed the
+/// height of take-off, and how far it had fallen by then, in metres.
+fn fall_before(leap: &Leap) -> Option<(f64, f64)> {
+    const LEAST_M: f64 = 0.08;
+    const LATEST_S: f64 = 0.1;
+    const LONGEST_S: f64 = 1.2;
+    let path = leap.body.as_ref()?;
+    let rise_m = |k: usize| path.rise_px[k] / leap.px_per_m;
+    let before = |t: f64| leap.takeoff.t_s - t;
+    let touch = (0..path.times_s.len())
+        .rfind(|&k| before(path.times_s[k]) > LATEST_S && rise_m(k) >= 0.0)?;
+    let (about_s, highest_m) = (
+        path.times_s[touch],
+        (0..touch).map(rise_m).fold(0.0, f64::max),
+    );
+    (before(about_s) <= LONGEST_S && highest_m >= LEAST_M).then_some((about_s, highest_m))
 }
 
 #[cfg(test)]

@@ -183,9 +183,29 @@ impl Tracker<'_> {
                 takeoff_paths,
                 landing_paths,
                 body: None,
+                touchdown: None,
             });
         }
         leap
+    }
+
+    /// When the feet touched the floor before a leap, falling from `fall_m` above it
+    /// at about `about_s`.
+    pub(in crate::video) fn touchdown(
+        &self,
+        leap: &Leap,
+        about_s: f64,
+        fall_m: f64,
+    ) -> Option<FootEvent> {
+        let flight_s = (8.0 * fall_m / FREE_FALL).sqrt();
+        let guess = Guess {
+            takeoff_s: about_s - flight_s,
+            flight_s,
+            px_per_m: leap.px_per_m,
+            floor_px: 0.5 * (leap.takeoff.floor_px + leap.landing.floor_px),
+        };
+        let (event, _) = self.event(&guess, Contact::After, Care::Full)?;
+        (event.certainty() >= CLEAR && event.t_s < leap.takeoff.t_s).then_some(event)
     }
 
     /// Where only one end of the flight is clear, its speed in pixels says what

@@ -2,9 +2,13 @@
 
 use crate::jump::budget::BudgetSource;
 use crate::jump::gravity::GravitySource;
-use crate::jump::{ClockUncertainty, Conditions, Flag, FoundJump, Gravity, HeightResult};
+use crate::jump::{
+    BodyLength, ClockCheck, ClockUncertainty, Conditions, Flag, FoundJump, Gravity, GroundContact,
+    HeightResult,
+};
 use crate::report::model::{self, Failure};
-use crate::units::{Bounds, Span};
+use crate::trials::load::reactive::{DropJump, Rebound};
+use crate::units::{Bounds, Metres, Span, StandardUncertainty};
 use crate::video::{CaptureClock, ClockReport, ClockSource, Watched};
 
 use super::{MeasureOptions, flags, wording};
@@ -53,14 +57,23 @@ pub(super) fn jump(
     situation: &Situation,
 ) -> Result<(model::Jump, bool), Failure> {
     let conditions = conditions(situation.clock.report(), situation.options.gravity)?;
-    let result = HeightResult::of(&found.flight, &conditions);
+    let mut result = HeightResult::of(&found.flight, &conditions);
+    let lowering = found.lowering;
+    if let Some(posture) = lowering.and_then(|lowering| lowering.overstatement(result.height)) {
+        result = result.with_posture(posture);
+    }
+    let body = found.body_length.map(|length| body(&length, situation));
+    let contact = found
+        .contact
+        .map(|contact| self::contact(&contact, found, &conditions));
+    let contact = contact.unwrap_or_default();
     let (takeoff, landing) = (found.flight.takeoff(), found.flight.landing());
     let frames = found.frames;
     let flags = flags::of(found, &result, situation);
     let doubtful = flags.iter().any(Flag::makes_doubtful);
     let jump = model::Jump {
         number,
-        kind: None,
+        kind: found.kind.map(|kind| kind.code().to_owned()),
         feet: None,
         takeoff_s: takeoff.best(),
         landing_s: landing.best(),
@@ -82,16 +95,80 @@ pub(super) fn jump(
         gravity_m_s2: result.gravity.value().metres_per_second_squared(),
         gravity_source: gravity_source(&result.gravity),
         takeoff_velocity_m_s: result.takeoff_speed.metres_per_second(),
-        contact_time_s: None,
-        rsi_m_s: None,
-        posture: result.posture.map(|posture| model::Posture {
-            overstatement_m: posture.likely_overstatement,
-            u_m: posture.u,
-        }),
+        contact_time_s: contact.time,
+        contact_time_bounds_s: contact.bounds,
+        contact_time_u_s: contact.u,
+        rsi_m_s: contact.rebound.map(|r| r.index_m_s),
+        rsi_u_m_s: contact.rebound.map(|r| r.u_index_m_s),
+        flight_over_contact: contact.rebound.map(|r| r.ratio),
+        flight_over_contact_u: contact.rebound.map(|r| r.u_ratio),
+        fall_m: contact.fall,
+        posture: result
+            .posture
+            .zip(lowering)
+            .map(|(posture, lowering)| model::Posture {
+                overstatement_m: posture.likely_overstatement,
+                u_m: posture.u,
+                lowering_m: lowering.by,
+                likely_rise_m: result.height - posture.likely_overstatement,
+            }),
+        body,
         budget: budget(&result),
         flags: flags.iter().map(flag).collect(),
     };
     Ok((jump, doubtful))
+}
+
+/// A contact in the document's terms; all empty where there is none.
+#[derive(Default)]
+struct Contact {
+    time: Option<Span>,
+    bounds: Option<Bounds<Span>>,
+    u: Option<StandardUncertainty<Span>>,
+    rebound: Option<Rebound>,
+    fall: Option<Metres>,
+}
+
+/// Contact time, index and ratio. The flight shares its take-off with the contact.
+fn contact(contact: &GroundContact, found: &FoundJump, conditions: &Conditions) -> Contact {
+    let rebound = DropJump {
+        contact_time: contact.time(),
+        flight_time: found.flight.flight_time(),
+        u_contact: contact.touch.u(),
+        u_takeoff: contact.takeoff.u(),
+        u_landing: found.flight.landing().u(),
+    };
+    Contact {
+        time: Some(contact.time()),
+        bounds: Some(contact.time_bounds()),
+        u: Some(contact.time_u()),
+        rebound: rebound.rebound(conditions.gravity().value()).ok(),
+        fall: contact.fall,
+    }
+}
+
+/// What free fall says, checked against the stature where that is stated.
+fn body(length: &BodyLength, situation: &Situation) -> model::Body {
+    let capture_fps = situation.clock.report().capture_fps;
+    let check = clock_check(length, situation.options, capture_fps);
+    model::Body {
+        length_m: length.length,
+        u_m: length.u,
+        px_per_m: length.px_per_m,
+        implied_fps: check.map(|check| check.implied_fps),
+        implied_fps_u: check.map(|check| check.u_fps),
+        clock_agrees: check.map(|check| check.agrees),
+    }
+}
+
+/// Whether free fall agrees with the clock, where a stature is stated.
+pub(super) fn clock_check(
+    length: &BodyLength,
+    options: &MeasureOptions,
+    capture_fps: f64,
+) -> Option<ClockCheck> {
+    let stature = options.stature?;
+    Some(length.clock_check(stature, capture_fps))
 }
 
 fn flag(flag: &Flag) -> model::Flag {

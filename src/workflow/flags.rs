@@ -2,10 +2,10 @@
 
 use std::ops::RangeInclusive;
 
-use crate::jump::{EventFrames, Flag, FoundJump, HeightResult};
+use crate::jump::{EventFrames, Flag, FoundJump, HeightResult, Lowering};
 use crate::units::FrameIndex;
 
-use super::Situation;
+use super::{Situation, document};
 
 /// All flags of a jump, each once.
 pub(super) fn of(jump: &FoundJump, result: &HeightResult, situation: &Situation) -> Vec<Flag> {
@@ -19,8 +19,13 @@ pub(super) fn of(jump: &FoundJump, result: &HeightResult, situation: &Situation)
     };
     flags.extend(Flag::for_frame_rate(report.capture_fps));
     flags.extend(Flag::for_height(result.height));
+    let telling = result.posture.filter(Lowering::is_telling);
+    flags.extend(telling.map(|posture| Flag::PostureAtLanding(Some(posture))));
     let further = [
-        (report.doubt.is_some(), Flag::ClockInDoubt),
+        (
+            report.doubt.is_some() || falls_wrongly(jump, situation),
+            Flag::ClockInDoubt,
+        ),
         (
             is_near(&situation.watched.summary.corrupt),
             Flag::CorruptFrames,
@@ -44,6 +49,15 @@ pub(super) fn of(jump: &FoundJump, result: &HeightResult, situation: &Situation)
         new
     });
     flags
+}
+
+/// Whether the body falls as it would on another clock.
+fn falls_wrongly(jump: &FoundJump, situation: &Situation) -> bool {
+    jump.body_length.is_some_and(|length| {
+        let capture_fps = situation.clock.report().capture_fps;
+        let check = document::clock_check(&length, situation.options, capture_fps);
+        !length.is_human() || check.is_some_and(|check| !check.agrees)
+    })
 }
 
 /// Frames that decide an event, and one beyond on either side.

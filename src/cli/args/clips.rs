@@ -7,6 +7,7 @@ use clap::{Args, ValueEnum};
 use crate::jump::Gravity;
 use crate::report::model::Failure;
 use crate::report::terminal::Units;
+use crate::units::Metres;
 use crate::video::PatchSpec;
 use crate::workflow::{MeasureOptions, wording};
 
@@ -56,6 +57,9 @@ pub(super) struct RawMeasure {
     /// The athlete jumped with an extra load
     #[arg(long)]
     loaded: bool,
+    /// The athlete's stature in cm, to check the clip's clock by free fall
+    #[arg(long, value_name = "CM")]
+    stature_cm: Option<f64>,
     /// Print one line of JSON for each clip
     #[arg(long)]
     json: bool,
@@ -178,6 +182,7 @@ impl RawMeasure {
             gravity: gravity.map_err(wording::jump_failure)?,
             threads: 1,
             loaded: self.loaded,
+            stature: stature(self.stature_cm)?,
         };
         Ok(Measure {
             clips: self.clips,
@@ -223,6 +228,16 @@ impl RawSamples {
             folder: self.folder,
             force: self.force,
         }
+    }
+}
+
+fn stature(cm: Option<f64>) -> Result<Option<Metres>, Failure> {
+    match cm {
+        Some(cm) if !(80.0..=250.0).contains(&cm) => Err(Failure {
+            message: format!("nobody who jumps is {cm} cm tall"),
+            hint: "give the stature in centimetres, such as --stature-cm 172".to_owned(),
+        }),
+        cm => Ok(cm.map(|cm| Metres::from_metres(cm / 100.0))),
     }
 }
 

@@ -48,5 +48,5 @@ pub(super) fn reach(
     };
     let top = (0..here.height().saturating_sub(2)).find(|&y| (y..y + 3).all(moved))?;
     // At the picture's very edge the head may go on outside it.
-    (top > 1).then(|| (flight.floor_row - top as f64) * flight.fine_per_px)
+    (top > 1).then_some((flight.floor_row - top as f64) * flight.fine_per_px)
 }
