@@ -57,6 +57,8 @@ impl FootEvent {
 #[derive(Clone, Copy, Debug)]
 pub(in crate::video) struct Expected {
     pub(in crate::video) event_s: f64,
+    /// When the fall of the body says the event was, if it tells.
+    pub(in crate::video) likely_s: Option<f64>,
     pub(in crate::video) flight_s: f64,
     pub(in crate::video) px_per_m: f64,
     pub(in crate::video) spacing_s: f64,
@@ -107,6 +109,7 @@ pub(in crate::video) fn agree(
         .filter(|vote| vote.weight > 1e-6 && seen.on_ground(vote.hinge.floor_px))
         .collect();
     prefer_the_lowest(&mut votes, seen);
+    prefer_the_likely(&mut votes, contact, seen);
     let width = (0.15 * seen.spacing_s).max(0.001_2);
     let total: f64 = votes.iter().map(|v| v.weight).sum();
     let centre = deciding_heap(&votes, width)?;
@@ -251,6 +254,21 @@ fn prefer_the_lowest(votes: &mut [Vote], seen: &Expected) {
             let higher_m = (lowest - vote.hinge.floor_px).max(0.0) / seen.px_per_m;
             vote.weight *= (-0.5 * (higher_m / BREADTH_M).powi(2)).exp();
         }
+    }
+}
+
+/// A heel leaves well before the toe and comes down well after it; the body's fall
+/// knows the difference though not the moment. Votes far from it count less.
+fn prefer_the_likely(votes: &mut [Vote], contact: Contact, seen: &Expected) {
+    const SD_S: f64 = 0.035;
+    const LEAST: f64 = 0.05;
+    let Some(likely_s) = seen.likely_s else {
+        return;
+    };
+    let likely = contact.sign() * (likely_s - seen.event_s);
+    for vote in votes {
+        let off = (vote.hinge.t - likely) / SD_S;
+        vote.weight *= LEAST + (1.0 - LEAST) * (-0.5 * off * off).exp();
     }
 }
 

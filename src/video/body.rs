@@ -6,6 +6,7 @@
 //! to the patch's height and sixty pictures a second, which is plenty for a
 //! movement of tenths of seconds.
 
+mod flow;
 mod follow;
 mod reach;
 mod view;
@@ -13,6 +14,7 @@ mod view;
 use super::contact::Leap;
 use super::template::Film;
 use super::zone::Zone;
+pub(in crate::video) use flow::BodyFlight;
 pub(in crate::video) use view::BodyView;
 
 /// Where the trunk was, from standing to landing. Heights in fine pixels, up,
@@ -41,6 +43,10 @@ pub(in crate::video) struct BodyFilm {
     film: Film,
     newest_s: f64,
 }
+
+/// How long before take-off and after landing the trunk is followed, in seconds: the
+/// push and the stand before it, and the first touch.
+const PUSH_S: (f64, f64) = (1.8, 0.05);
 
 /// Pictures closer than this in seconds are passed over.
 const SPACING_S: f64 = 1.0 / 62.0;
@@ -82,9 +88,37 @@ impl BodyFilm {
         self.film.bytes()
     }
 
+    /// Stretches of the film in which the body falls freely, surest first.
+    pub(in crate::video) fn flights(&self, zone: &Zone) -> Vec<BodyFlight> {
+        let fine = self.view.fine_per_px(zone);
+        let rough = flow::flights(&flow::flow(&self.film));
+        let closer = rough.into_iter().filter_map(|rough| self.closer(&rough));
+        let scaled = closer.map(|flight| BodyFlight {
+            px_per_m: flight.px_per_m * fine,
+            ..flight
+        });
+        scaled.collect()
+    }
+
+    /// A flight by the trunk's path instead of steps from picture to picture.
+    fn closer(&self, rough: &BodyFlight) -> Option<BodyFlight> {
+        const AROUND_S: (f64, f64) = (0.3, 0.3);
+        let leap = self.view.leap(rough);
+        let path = follow::trunk(&self.film, &leap, AROUND_S)?;
+        let steps = flow::steps(&path.times_s, &path.rise_px);
+        let middle_s = 0.5 * (rough.rising_s + rough.falling_s);
+        flow::flights(&steps)
+            .into_iter()
+            .find(|flight| flight.rising_s < middle_s && middle_s < flight.falling_s)
+            .map(|flight| BodyFlight {
+                px_per_m: flight.px_per_m / leap.fine_per_px,
+                ..flight
+            })
+    }
+
     /// The trunk's path round a leap found in `zone`; `None` where too little of
     /// the body is in view or can be followed.
     pub(in crate::video) fn path(&self, leap: &Leap, zone: &Zone) -> Option<BodyPath> {
-        follow::trunk(&self.film, &self.view.flight(leap, zone))
+        follow::trunk(&self.film, &self.view.flight(leap, zone), PUSH_S)
     }
 }

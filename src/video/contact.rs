@@ -168,7 +168,9 @@ impl Watch {
             patch_height,
         };
         let (patch_top, patch_height) = self.zone.patch_rows(self.zone.fine);
+        let body = self.body.as_ref();
         let tracker = Tracker {
+            body: body.map_or_else(Vec::new, |body| body.flights(&self.zone)),
             film: &self.film,
             spacing_s: median_spacing(self.film.times()),
             patch_top,
@@ -182,7 +184,6 @@ impl Watch {
             let beaten = |other: &Leap| rivals(other) && other.certainty() >= leap.certainty();
             if !self.leaps.iter().any(beaten) {
                 self.leaps.retain(|other| !rivals(other));
-                let body = self.body.as_ref();
                 leap.body = body.and_then(|body| body.path(&leap, &self.zone));
                 leap.touchdown = fall_before(&leap)
                     .and_then(|(about_s, fall_m)| tracker.touchdown(&leap, about_s, fall_m));

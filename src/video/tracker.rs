@@ -4,6 +4,7 @@
 use super::FREE_FALL;
 use super::agree::{Expected, FootEvent, agree};
 use super::arc::Arc;
+use super::body::BodyFlight;
 use super::contact::Leap;
 use super::template::Film;
 use super::tiles::{Chase, Contact, Path, follow};
@@ -30,6 +31,8 @@ pub(in crate::video) struct Tracker<'a> {
     pub(in crate::video) patch_top: f64,
     pub(in crate::video) patch_height: f64,
     pub(in crate::video) fine_per_coarse: f64,
+    /// When the body fell freely, if it is in view.
+    pub(in crate::video) body: Vec<BodyFlight>,
 }
 
 /// A flight as known so far, in fine pixels.
@@ -96,15 +99,8 @@ impl Tracker<'_> {
     pub(in crate::video) fn leaps(&self, arcs: &[Arc]) -> Vec<Leap> {
         const FAINT: f64 = 0.12;
         let mut seen: Vec<(f64, Guess, f64)> = Vec::new();
-        for arc in arcs {
-            let guess = Guess {
-                takeoff_s: arc.takeoff_s,
-                flight_s: arc.flight_s,
-                // Steeper curves are legs drawn up, not a nearer camera.
-                px_per_m: (arc.rows_per_m * self.fine_per_coarse)
-                    .min(self.patch_height / DRAWN_UP_M),
-                floor_px: arc.floor_row * self.fine_per_coarse,
-            };
+        let told_by_feet = arcs.iter().map(|arc| (self.guess_of(arc), arc.evidence));
+        for (guess, evidence) in self.told_by_body().chain(told_by_feet) {
             if seen
                 .iter()
                 .any(|(c, g, _)| *c >= SETTLED && g.overlaps(&guess))
@@ -114,7 +110,7 @@ impl Tracker<'_> {
             if let Some((certainty, guess)) = self.explore(guess, true)
                 && certainty >= FAINT
             {
-                seen.push((certainty, guess, arc.evidence));
+                seen.push((certainty, guess, evidence));
             }
         }
         seen.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -126,6 +122,49 @@ impl Tracker<'_> {
             leaps.extend(self.settle(guess, evidence).map(|leap| (guess, leap)));
         }
         leaps.into_iter().map(|(_, leap)| leap).collect()
+    }
+
+    fn guess_of(&self, arc: &Arc) -> Guess {
+        let px_per_m = arc.rows_per_m * self.fine_per_coarse;
+        Guess {
+            takeoff_s: arc.takeoff_s,
+            flight_s: arc.flight_s,
+            // Steeper curves are legs drawn up, not a nearer camera.
+            px_per_m: px_per_m.min(self.patch_height / DRAWN_UP_M),
+            floor_px: arc.floor_row * self.fine_per_coarse,
+        }
+    }
+
+    /// Readings from the free fall of the body, whatever the shoes look like.
+    fn told_by_body(&self) -> impl Iterator<Item = (Guess, f64)> {
+        const SOLE_PLACE: f64 = 0.7;
+        let likely = self.body.iter().filter(|flight| {
+            let patch_m = self.patch_height / flight.px_per_m;
+            PATCH_M.0 <= patch_m && patch_m <= PATCH_M.1
+        });
+        likely.map(|flight| {
+            let guess = Guess {
+                takeoff_s: flight.takeoff_s(),
+                flight_s: flight.landing_s() - flight.takeoff_s(),
+                px_per_m: flight.px_per_m,
+                floor_px: self.patch_top + SOLE_PLACE * self.patch_height,
+            };
+            (guess, flight.straight)
+        })
+    }
+
+    /// When the body's fall says that an event was, if it tells.
+    fn likely_s(&self, guess: &Guess, contact: Contact) -> Option<f64> {
+        const STRAIGHT: f64 = 0.95;
+        let middle_s = guess.takeoff_s + 0.5 * guess.flight_s;
+        let flight = self.body.iter().find(|flight| {
+            let holds = flight.takeoff_s() < middle_s && middle_s < flight.landing_s();
+            holds && flight.straight >= STRAIGHT
+        })?;
+        Some(match contact {
+            Contact::Before => flight.takeoff_s(),
+            Contact::After => flight.landing_s(),
+        })
     }
 
     /// A quick look at both ends of a reading: how certain, and what it makes of the guess.
@@ -282,6 +321,7 @@ impl Tracker<'_> {
         };
         let seen = Expected {
             event_s,
+            likely_s: self.likely_s(guess, contact),
             flight_s: guess.flight_s,
             px_per_m: guess.px_per_m,
             spacing_s: self.spacing_s,

@@ -5,7 +5,7 @@
 //! picture. Those that fall about as free fall demands are the body; their median
 //! is its path.
 
-use super::view::BodyFlight;
+use super::view::BodyLeap;
 use super::{BodyPath, reach};
 use crate::video::FREE_FALL;
 use crate::video::pick::Pick;
@@ -18,11 +18,10 @@ const TRUNK_M: (f64, f64) = (0.75, 1.85);
 /// Parts to follow, and how many of them must fall freely.
 const PARTS: usize = 14;
 const FEWEST: usize = 3;
-/// How long before take-off the push and the stand before it are followed.
-const BEFORE_S: f64 = 1.8;
 
-/// The trunk's path round a flight.
-pub(super) fn trunk(film: &Film, flight: &BodyFlight) -> Option<BodyPath> {
+/// The trunk's path round a flight, followed for so many seconds before take-off and
+/// after landing.
+pub(super) fn trunk(film: &Film, flight: &BodyLeap, around_s: (f64, f64)) -> Option<BodyPath> {
     let middle_s = 0.5 * (flight.takeoff_s + flight.landing_s);
     let (first, top, last) = (
         nearest(film, flight.takeoff_s)?,
@@ -51,14 +50,14 @@ pub(super) fn trunk(film: &Film, flight: &BodyFlight) -> Option<BodyPath> {
         .tiles()
         .into_iter()
         .filter_map(|(x, y)| Tile::cut(film, top, x, y, half))
-        .filter_map(|tile| Part::of(flight.follow(film, &tile, top), flight))
+        .filter_map(|tile| Part::of(flight.follow(film, &tile, top, around_s), flight))
         .collect();
     let mut path = joined(film, &parts, flight)?;
     path.reach_px = reach::reach(film, &parts, &path, flight);
     Some(path)
 }
 
-impl BodyFlight {
+impl BodyLeap {
     fn time_s(&self) -> f64 {
         self.landing_s - self.takeoff_s
     }
@@ -69,8 +68,7 @@ impl BodyFlight {
     }
 
     /// Where a part goes, from some time before take-off to landing.
-    fn follow(&self, film: &Film, tile: &Tile, top: usize) -> Path {
-        const AFTER_S: f64 = 0.05;
+    fn follow(&self, film: &Film, tile: &Tile, top: usize, around_s: (f64, f64)) -> Path {
         let first = tile.place(film, top);
         let fastest = 0.5 * FREE_FALL * self.time_s() + 0.4;
         let search = |last: &PathPoint, t: f64| {
@@ -81,11 +79,11 @@ impl BodyFlight {
         let mut path = vec![first];
         let earlier = (0..top)
             .rev()
-            .take_while(|&k| film.times[k] >= self.takeoff_s - BEFORE_S);
+            .take_while(|&k| film.times[k] >= self.takeoff_s - around_s.0);
         trail(film, tile, first, earlier, search, &mut path);
         path.reverse();
-        let later =
-            (top + 1..film.frames.len()).take_while(|&k| film.times[k] <= self.landing_s + AFTER_S);
+        let later = (top + 1..film.frames.len())
+            .take_while(|&k| film.times[k] <= self.landing_s + around_s.1);
         trail(film, tile, first, later, search, &mut path);
         path
     }
@@ -98,7 +96,7 @@ pub(super) struct Part {
 }
 
 impl Part {
-    fn of(path: Path, flight: &BodyFlight) -> Option<Self> {
+    fn of(path: Path, flight: &BodyLeap) -> Option<Self> {
         const ROUGH_M: f64 = 0.02;
         const FREE: (f64, f64) = (0.55, 1.6);
         let fall = Fall::of(&path, flight)?;
@@ -117,7 +115,7 @@ struct Fall {
 }
 
 impl Fall {
-    fn of(path: &Path, flight: &BodyFlight) -> Option<Self> {
+    fn of(path: &Path, flight: &BodyLeap) -> Option<Self> {
         const FEWEST: usize = 4;
         let middle_s = 0.5 * (flight.takeoff_s + flight.landing_s);
         let half_s = 0.5 * flight.time_s();
@@ -185,7 +183,7 @@ fn parabola(points: &[(f64, f64)]) -> Option<[f64; 3]> {
 }
 
 /// The median of the parts at each time, counted from take-off.
-fn joined(film: &Film, parts: &[Part], flight: &BodyFlight) -> Option<BodyPath> {
+fn joined(film: &Film, parts: &[Part], flight: &BodyLeap) -> Option<BodyPath> {
     if parts.len() < FEWEST {
         return None;
     }

@@ -2,7 +2,7 @@
 
 use super::BodyPath;
 use super::follow::{Part, nearest};
-use super::view::BodyFlight;
+use super::view::BodyLeap;
 use crate::video::template::Film;
 
 /// A dip of this depth in metres uncovers the wall behind the head.
@@ -18,7 +18,7 @@ pub(super) fn reach(
     film: &Film,
     parts: &[Part],
     path: &BodyPath,
-    flight: &BodyFlight,
+    flight: &BodyLeap,
 ) -> Option<f64> {
     let before = path
         .times_s

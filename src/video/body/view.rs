@@ -11,6 +11,7 @@ use crate::video::zone::{Zone, shrink};
 pub(in crate::video) struct BodyView {
     rect: UprightRect,
     bin: u32,
+    patch_height: u32,
 }
 
 /// How far the column reaches beside the patch, in patch heights: some 0.3 m.
@@ -23,7 +24,7 @@ const PATCH_PX: f64 = 12.0;
 
 /// A flight in the column's own pixels and in seconds.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct BodyFlight {
+pub(super) struct BodyLeap {
     pub(super) takeoff_s: f64,
     pub(super) landing_s: f64,
     /// Row of the floor under the toes.
@@ -48,6 +49,7 @@ impl BodyView {
                 w: right.saturating_sub(left),
                 h: bottom.saturating_sub(top),
             },
+            patch_height: patch.h,
             bin: (h / PATCH_PX).round().max(1.0) as u32,
         }
     }
@@ -61,12 +63,32 @@ impl BodyView {
         shrink(luma, w, h, depth, self.bin)
     }
 
+    /// Fine pixels of the zone in one pixel of the column.
+    pub(super) fn fine_per_px(&self, zone: &Zone) -> f64 {
+        f64::from(self.bin) / f64::from(zone.fine)
+    }
+
+    /// A flight that the body's speed told, with the floor at its usual place in the
+    /// patch.
+    pub(super) fn leap(&self, flight: &super::BodyFlight) -> BodyLeap {
+        const FLOOR_PLACE: f64 = 0.7;
+        let patch_px = f64::from(self.patch_height) / f64::from(self.bin);
+        BodyLeap {
+            takeoff_s: flight.takeoff_s(),
+            landing_s: flight.landing_s(),
+            floor_row: f64::from(self.rect.h) / f64::from(self.bin)
+                - (1.0 - FLOOR_PLACE) * patch_px,
+            px_per_m: flight.px_per_m,
+            fine_per_px: 1.0,
+        }
+    }
+
     /// A leap that was found in the zone's fine pixels.
-    pub(super) fn flight(&self, leap: &Leap, zone: &Zone) -> BodyFlight {
-        let px_per_fine = f64::from(zone.fine) / f64::from(self.bin);
+    pub(super) fn flight(&self, leap: &Leap, zone: &Zone) -> BodyLeap {
+        let px_per_fine = 1.0 / self.fine_per_px(zone);
         let zone_top = f64::from(zone.y) - f64::from(self.rect.y);
         let floor_px = 0.5 * (leap.takeoff.floor_px + leap.landing.floor_px);
-        BodyFlight {
+        BodyLeap {
             takeoff_s: leap.takeoff.t_s,
             landing_s: leap.landing.t_s,
             floor_row: zone_top / f64::from(self.bin) + floor_px * px_per_fine,
