@@ -51,6 +51,8 @@ pub struct EventFrames {
 /// (simulated and drawn) one leap that was no jump got as far as being followed,
 /// with 0.02; of 66 true ones two lay below this limit, the others at 0.31 and above.
 const LEAST_CERTAINTY: f64 = 0.24;
+/// The same where head and trunk fell freely at the same time.
+const LEAST_BACKED: f64 = 0.12;
 /// Below this agreement the fit is not trusted below one frame.
 const FIT_CERTAINTY: f64 = 0.35;
 /// Typical ratio of the speeds at both ends, as a natural logarithm: landing 10 cm
@@ -79,17 +81,28 @@ pub fn find_jumps(trace: &ContactTrace) -> Result<Vec<FoundJump>, JumpError> {
 }
 
 fn is_jump(leap: &Leap) -> bool {
-    let speeds = (leap.takeoff.speed_px_s / leap.landing.speed_px_s).ln();
-    let speeds = speeds
-        / if speeds < 0.0 {
-            UNLIKE_SPEEDS
-        } else {
-            DRAWN_UP
-        };
     let step_m = (leap.takeoff.floor_px - leap.landing.floor_px) / leap.px_per_m;
-    leap.certainty() * (-0.5 * speeds * speeds).exp() >= LEAST_CERTAINTY
-        && step_m.abs() <= HIGHEST_STEP_M
-        && leap.flight_s() <= LONGEST_S
+    let least = if leap.backed {
+        LEAST_BACKED
+    } else {
+        LEAST_CERTAINTY
+    };
+    likeness(leap) >= least && step_m.abs() <= HIGHEST_STEP_M && leap.flight_s() <= LONGEST_S
+}
+
+/// How much a leap is like a jump, 0 to 1: the agreement of the parts of the shoe, less
+/// where the speeds at both ends are unlike and no body was seen to fly.
+fn likeness(leap: &Leap) -> f64 {
+    if leap.backed {
+        return leap.certainty();
+    }
+    let speeds = (leap.takeoff.speed_px_s / leap.landing.speed_px_s).ln();
+    let usual = if speeds < 0.0 {
+        UNLIKE_SPEEDS
+    } else {
+        DRAWN_UP
+    };
+    leap.certainty() * (-0.5 * (speeds / usual).powi(2)).exp()
 }
 
 fn found(

@@ -52,6 +52,7 @@ fn test_leap(takeoff_s: f64, landing_s: f64) -> crate::video::Leap {
         evidence: 1.0,
         takeoff_paths: Vec::new(),
         landing_paths: Vec::new(),
+        backed: false,
         body: None,
         touchdown: None,
     }

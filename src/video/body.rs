@@ -92,7 +92,9 @@ impl BodyFilm {
     pub(in crate::video) fn flights(&self, zone: &Zone) -> Vec<BodyFlight> {
         let fine = self.view.fine_per_px(zone);
         let rough = flow::flights(&flow::flow(&self.film));
-        let closer = rough.into_iter().filter_map(|rough| self.closer(&rough));
+        let closer = rough
+            .into_iter()
+            .map(|rough| self.closer(&rough).unwrap_or(rough));
         let scaled = closer.map(|flight| BodyFlight {
             px_per_m: flight.px_per_m * fine,
             ..flight

@@ -49,6 +49,8 @@ pub struct Leap {
     pub takeoff_paths: Vec<Path>,
     /// Paths round landing.
     pub landing_paths: Vec<Path>,
+    /// Whether head and trunk fell freely at the same time.
+    pub backed: bool,
     /// Where the trunk went, if it was watched and could be followed.
     pub body: Option<BodyPath>,
     /// First touch of the floor before take-off, where the athlete came down from a box.

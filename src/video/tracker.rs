@@ -153,18 +153,36 @@ impl Tracker<'_> {
         })
     }
 
+    /// The body's flight at this moment, if it fell evenly enough to be one.
+    fn body_at(&self, time_s: f64) -> Option<&BodyFlight> {
+        const STRAIGHT: f64 = 0.95;
+        self.body.iter().find(|flight| {
+            let holds = flight.takeoff_s() < time_s && time_s < flight.landing_s();
+            holds && flight.straight >= STRAIGHT
+        })
+    }
+
     /// When the body's fall says that an event was, if it tells.
     fn likely_s(&self, guess: &Guess, contact: Contact) -> Option<f64> {
-        const STRAIGHT: f64 = 0.95;
-        let middle_s = guess.takeoff_s + 0.5 * guess.flight_s;
-        let flight = self.body.iter().find(|flight| {
-            let holds = flight.takeoff_s() < middle_s && middle_s < flight.landing_s();
-            holds && flight.straight >= STRAIGHT
-        })?;
+        let flight = self.body_at(guess.takeoff_s + 0.5 * guess.flight_s)?;
         Some(match contact {
             Contact::Before => flight.takeoff_s(),
             Contact::After => flight.landing_s(),
         })
+    }
+
+    /// Whether the body flew when the feet did, and fell as the feet's scale demands.
+    fn is_backed(&self, guess: &Guess) -> bool {
+        const APART_S: f64 = 0.075;
+        const SCALES: (f64, f64) = (0.6, 1.6);
+        let landing_s = guess.takeoff_s + guess.flight_s;
+        self.body_at(0.5 * (guess.takeoff_s + landing_s))
+            .is_some_and(|flight| {
+                let scale = guess.px_per_m / flight.px_per_m;
+                (flight.takeoff_s() - guess.takeoff_s).abs() <= APART_S
+                    && (flight.landing_s() - landing_s).abs() <= APART_S
+                    && (SCALES.0..=SCALES.1).contains(&scale)
+            })
     }
 
     /// A quick look at both ends of a reading: how certain, and what it makes of the guess.
@@ -221,6 +239,7 @@ impl Tracker<'_> {
                 evidence,
                 takeoff_paths,
                 landing_paths,
+                backed: self.is_backed(&guess),
                 body: None,
                 touchdown: None,
             });
