@@ -159,6 +159,8 @@ fn fill(
     doubt::check(&clip, &clock, patch, &jumps, options.threads, progress)?;
     if jumps.is_empty() {
         refuse_stillness(&watched.trace)?;
+        let unseen = wording::of_unseen_feet(&watched.trace.body_flights);
+        document.warnings.extend(unseen);
     }
     if options.keep && origin == PatchOrigin::Marked {
         document

@@ -79,7 +79,7 @@ pub fn clip_text(document: &Document, options: TextOptions) -> String {
     if document.jumps.is_empty() {
         text += &wrapped(
             "  ",
-            "No jump found: the feet never left the floor for long enough.",
+            "No jump found: no feet were seen to leave the marked floor and come back to it.",
         );
         return text;
     }

@@ -14,7 +14,7 @@ mod view;
 use super::contact::Leap;
 use super::template::Film;
 use super::zone::Zone;
-pub(in crate::video) use flow::BodyFlight;
+pub use flow::BodyFlight;
 pub(in crate::video) use view::BodyView;
 
 /// Where the trunk was, from standing to landing. Heights in fine pixels, up,

@@ -5,7 +5,7 @@
 
 use super::agree::FootEvent;
 use super::arc::{ArcFrame, find_arcs};
-use super::body::{BodyFilm, BodyPath, BodyView};
+use super::body::{BodyFilm, BodyFlight, BodyPath, BodyView};
 use super::motion::MotionBuilder;
 use super::plane::UprightRect;
 use super::spacing::median_spacing;
@@ -26,6 +26,8 @@ pub struct ContactTrace {
     pub motion: Vec<f32>,
     /// Possible flights in order of time; no two overlap.
     pub leaps: Vec<Leap>,
+    /// When head and trunk fell freely, whether or not the feet could be followed.
+    pub body_flights: Vec<BodyFlight>,
     /// Typical frame spacing in seconds.
     pub spacing_s: f64,
     /// Height of the patch in the trace's own pixels.
@@ -89,6 +91,7 @@ pub(in crate::video) struct Watch {
     motion: MotionBuilder,
     leaps: Vec<Leap>,
     body: Option<BodyFilm>,
+    body_flights: Vec<BodyFlight>,
 }
 
 impl Watch {
@@ -103,6 +106,7 @@ impl Watch {
             film: Film::default(),
             motion: MotionBuilder::default(),
             leaps: Vec::new(),
+            body_flights: Vec::new(),
         }
     }
 
@@ -179,6 +183,13 @@ impl Watch {
             patch_height,
             fine_per_coarse: f64::from(self.zone.coarse) / f64::from(self.zone.fine),
         };
+        for flight in &tracker.body {
+            let same =
+                |k: &BodyFlight| flight.rising_s < k.falling_s && k.rising_s < flight.falling_s;
+            if !self.body_flights.iter().any(same) {
+                self.body_flights.push(*flight);
+            }
+        }
         for mut leap in tracker.leaps(&find_arcs(self.motion.slice(), &frame)) {
             let rivals = |other: &Leap| {
                 leap.takeoff.t_s < other.landing.t_s && other.takeoff.t_s < leap.landing.t_s
@@ -201,6 +212,7 @@ impl Watch {
             .sort_by(|a, b| a.takeoff.t_s.total_cmp(&b.takeoff.t_s));
         ContactTrace {
             motion: self.curve,
+            body_flights: self.body_flights,
             leaps: self.leaps,
             spacing_s: median_spacing(&self.times),
             patch_height_px: self.zone.patch_rows(self.zone.fine).1,

@@ -43,7 +43,7 @@ mod zone;
 const FREE_FALL: f64 = 9.807;
 
 pub use agree::FootEvent;
-pub use body::BodyPath;
+pub use body::{BodyFlight, BodyPath};
 pub use clip::{Clip, ClipFacts};
 pub use clock::{CaptureClock, ClockDoubt, ClockError, ClockReport, ClockSource};
 pub use contact::{ContactTrace, Leap};

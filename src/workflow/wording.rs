@@ -4,7 +4,7 @@ use std::fmt::Display;
 
 use crate::jump::JumpError;
 use crate::report::model::Failure;
-use crate::video::{ClipFacts, ClockReport, Watched};
+use crate::video::{BodyFlight, ClipFacts, ClockReport, Watched};
 
 /// An error that says what is wrong and, after a dash or the like, what to do.
 pub fn failure(error: impl Display) -> Failure {
@@ -93,6 +93,24 @@ pub(super) fn of_decoding(watched: &Watched) -> Vec<String> {
         ));
     }
     warnings
+}
+
+/// Where a body flew and no feet could be followed; `None` where none clearly did.
+pub(super) fn of_unseen_feet(flights: &[BodyFlight]) -> Option<String> {
+    const STRAIGHT: f64 = 0.95;
+    const LEAST_S: f64 = 0.2;
+    let length_s = |flight: &BodyFlight| flight.landing_s() - flight.takeoff_s();
+    let clear = |flight: &&BodyFlight| flight.straight >= STRAIGHT && length_s(flight) >= LEAST_S;
+    let flight = flights
+        .iter()
+        .filter(clear)
+        .max_by(|a, b| a.straight.total_cmp(&b.straight))?;
+    Some(format!(
+        "a body was in the air for about {:.1} s from {:.1} s on, but the feet could not be \
+         followed there — mark the patch on the shoes, or film again with shoes unlike the floor",
+        length_s(flight),
+        flight.takeoff_s(),
+    ))
 }
 
 fn counted(count: u64, noun: &str) -> String {

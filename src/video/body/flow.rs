@@ -92,29 +92,28 @@ fn median(mut values: Vec<f64>) -> f64 {
 
 /// A stretch in which the body falls freely.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(in crate::video) struct BodyFlight {
+pub struct BodyFlight {
     /// Fastest on the way up, in seconds: shortly before the feet leave.
-    pub(in crate::video) rising_s: f64,
+    pub rising_s: f64,
     /// Fastest on the way down: shortly after the feet touch.
-    pub(in crate::video) falling_s: f64,
-    /// Pixels per metre by free fall; of the column, until [`super::BodyFilm`] makes
-    /// them the zone's fine ones.
-    pub(in crate::video) px_per_m: f64,
+    pub falling_s: f64,
+    /// Pixels of the trace per metre, by free fall.
+    pub px_per_m: f64,
     /// Share of the speed's variance that a straight line explains.
-    pub(in crate::video) straight: f64,
+    pub straight: f64,
 }
 
 impl BodyFlight {
     /// When the feet likely left: the push fades before the feet leave. On jumps of
     /// known truth 15 ms after the fastest moment, give or take 25 ms.
-    pub(in crate::video) fn takeoff_s(&self) -> f64 {
+    pub fn takeoff_s(&self) -> f64 {
         const LATER_S: f64 = 0.015;
         self.rising_s + LATER_S
     }
 
     /// When the feet likely touched: 5 ms before the fastest moment, give or take
     /// 30 ms on the same jumps.
-    pub(in crate::video) fn landing_s(&self) -> f64 {
+    pub fn landing_s(&self) -> f64 {
         const EARLIER_S: f64 = 0.005;
         self.falling_s - EARLIER_S
     }
