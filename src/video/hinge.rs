@@ -176,6 +176,8 @@ fn fit_at(sightings: &[Sighting], prior: &HingePrior, t: f64, run_up: f64) -> Op
     let mut cost = 0.5 * ((branches.speed / expected - 1.0) / prior.speed_u_rel).powi(2)
         + 0.5 * (branches.roll / (ROLL_U_REL * expected)).powi(2);
     let mut square = 0.0;
+    // The logarithm of the product is the sum of the logarithms, and one is enough.
+    let mut product = 1.0;
     let mut span = (t, t);
     let (mut risen, mut due) = (0.0, 0.0);
     for s in sightings {
@@ -186,8 +188,13 @@ fn fit_at(sightings: &[Sighting], prior: &HingePrior, t: f64, run_up: f64) -> Op
         span = (span.0.min(s.t), span.1.max(s.t));
         let residual = s.y - branches.row(&at(s));
         square += residual * residual;
-        cost += s.weight * (0.5 * (residual / scatter).powi(2)).ln_1p();
+        product *= 1.0 + s.weight * 0.5 * (residual / scatter).powi(2);
+        if product > 1e200 {
+            cost += f64::ln(product);
+            product = 1.0;
+        }
     }
+    cost += f64::ln(product);
     Some(Hinge {
         t,
         floor_px: branches.floor,

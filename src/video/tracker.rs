@@ -101,10 +101,10 @@ impl Tracker<'_> {
         let mut seen: Vec<(f64, Guess, f64)> = Vec::new();
         let told_by_feet = arcs.iter().map(|arc| (self.guess_of(arc), arc.evidence));
         for (guess, evidence) in self.told_by_body().chain(told_by_feet) {
-            if seen
-                .iter()
-                .any(|(c, g, _)| *c >= SETTLED && g.overlaps(&guess))
-            {
+            // Feet and body that agree need no third witness.
+            let enough = |g: &Guess| if self.is_backed(g) { CLEAR } else { SETTLED };
+            let told = |&(c, g, _): &(f64, Guess, f64)| c >= enough(&g) && g.overlaps(&guess);
+            if seen.iter().any(told) {
                 continue;
             }
             if let Some((certainty, guess)) = self.explore(guess, true)
