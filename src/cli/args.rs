@@ -1,6 +1,7 @@
 //! Arguments: what was typed becomes what is meant, before any work begins.
 
 mod clips;
+mod log;
 
 use std::ffi::OsString;
 

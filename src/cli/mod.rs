@@ -3,6 +3,7 @@
 mod args;
 mod files;
 mod inspect;
+mod log_file;
 mod mark;
 mod measure;
 mod output;
