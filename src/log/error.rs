@@ -114,6 +114,20 @@ pub enum LogError {
         /// What it may be.
         remedy: String,
     },
+    /// What is wrong with a line of a file.
+    #[error("line {line}: {error}")]
+    AtLine {
+        /// The line, from 1.
+        line: u64,
+        /// What is wrong with it.
+        error: Box<LogError>,
+    },
+    /// A file that the system refuses to read, or that is none of ours.
+    #[error("the file cannot be read ({0}) — look whether it is the right one")]
+    Unreadable(String),
+    /// A file that the system refuses to write.
+    #[error("the file cannot be written ({0}) — make room, or choose another folder")]
+    Unwritable(String),
     /// Anything else that SQLite says.
     #[error("the log cannot be used ({0}) — try again; if it stays, restore the latest backup")]
     Other(rusqlite::Error),
@@ -141,6 +155,28 @@ impl LogError {
             value: value.to_string(),
             remedy: remedy.into(),
         }
+    }
+
+    /// The same, in a line of a file.
+    pub(super) fn at_line(self, line: u64) -> LogError {
+        match self {
+            // What concerns the log as a whole lies in no line.
+            Self::Busy | Self::DiskFull | Self::ReadOnly | Self::AtLine { .. } => self,
+            error => Self::AtLine {
+                line,
+                error: Box::new(error),
+            },
+        }
+    }
+
+    /// A file that cannot be read.
+    pub(super) fn unreadable(error: std::io::Error) -> LogError {
+        Self::Unreadable(error.to_string())
+    }
+
+    /// A file that cannot be written.
+    pub(super) fn unwritable(error: std::io::Error) -> LogError {
+        Self::Unwritable(error.to_string())
     }
 
     /// A content that this program cannot have written.

@@ -41,6 +41,7 @@ mod athlete;
 mod clip;
 mod companion;
 mod error;
+pub mod exchange;
 mod kind;
 mod mat;
 mod names;
@@ -50,6 +51,7 @@ mod store;
 mod trial;
 mod trial_columns;
 mod trial_rows;
+mod ucum;
 
 use std::path::{Path, PathBuf};
 
