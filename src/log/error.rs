@@ -25,7 +25,10 @@ pub enum LogError {
         remedy: &'static str,
     },
     /// A file of another kind.
-    #[error("this file is no log of this program — name another file; it was left as it is")]
+    #[error(
+        "this file is no log of this program, or its beginning is damaged — name another file, \
+         or put the latest backup in its place; it was left as it is"
+    )]
     NotALog,
     /// A log of a newer version of the program.
     #[error(
@@ -200,7 +203,7 @@ impl From<rusqlite::Error> for LogError {
             Some(ErrorCode::NotADatabase) => Self::NotALog,
             Some(ErrorCode::DatabaseCorrupt) => Self::damaged(&error),
             Some(ErrorCode::DiskFull) => Self::DiskFull,
-            Some(ErrorCode::ReadOnly) => Self::ReadOnly,
+            Some(ErrorCode::ReadOnly | ErrorCode::CannotOpen) => Self::ReadOnly,
             Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Busy,
             _ => Self::Other(error),
         }
