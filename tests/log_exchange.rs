@@ -493,7 +493,10 @@ fn the_documentation_names_every_column() {
     let text = text.unwrap();
     for table in Table::ALL {
         for heading in table.headings() {
-            assert!(text.contains(&format!("`{heading}`")), "{heading} of {table:?}");
+            assert!(
+                text.contains(&format!("`{heading}`")),
+                "{heading} of {table:?}"
+            );
         }
     }
 }
