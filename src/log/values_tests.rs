@@ -111,3 +111,19 @@ fn the_body_mass_of_a_day_is_the_latest_known_by_then() {
     );
     assert!(log.set_body_mass(mia, day(1), f64::NAN, now()).is_err());
 }
+
+#[test]
+fn a_reader_that_holds_old_pages_is_told_of() {
+    let (_folder, path, mut log) = fresh();
+    let mia = log.add_athlete(&NewAthlete::named("Mia"), now()).unwrap();
+    let reader = Log::open_read_only(&path).unwrap();
+    reader
+        .connection
+        .execute_batch("BEGIN; SELECT count(*) FROM athlete")
+        .unwrap();
+    let held = log.forget_athlete(mia).unwrap_err();
+    assert!(matches!(held, LogError::StillRead), "{held:?}");
+    assert!(log.athletes().unwrap().is_empty());
+    let gone = log.add_trial(mia, date(2026, 1, 1), None, &plain(0.3), now());
+    assert!(matches!(gone, Err(LogError::Gone)), "{gone:?}");
+}
