@@ -1,6 +1,7 @@
 //! Arguments: what was typed becomes what is meant, before any work begins.
 
 mod clips;
+mod log;
 
 use std::ffi::OsString;
 
@@ -11,6 +12,11 @@ use super::{Outcome, output};
 use crate::report::model::Failure;
 pub(super) use clips::{Inspect, Mark, Measure, Samples};
 use clips::{RawInspect, RawMark, RawMeasure, RawSamples};
+use log::RawLog;
+pub(super) use log::{
+    AthleteFacts, Choice, CompanionAdd, Export, Import, Keep, Listing, LogCall, LogCommand, MatAdd,
+    Show,
+};
 
 #[derive(Parser)]
 #[command(name = "underfoot", version, about, long_about = None, propagate_version = false)]
@@ -35,6 +41,7 @@ underfoot measures how high a person jumped, from an ordinary clip.
   underfoot mark jump.mp4        show the floor with a ruler, to mark the feet by
   underfoot inspect jump.mp4     what the clip is, how well it can be measured
   underfoot samples DIR          film sample clips to try it with
+  underfoot log show             trials of many days that were kept
 
 hint: begin with `underfoot measure` and a clip; `underfoot --help` tells more
 ";
@@ -49,6 +56,8 @@ enum RawCommand {
     Mark(RawMark),
     /// Film the sample clips, whose truth is known
     Samples(RawSamples),
+    /// Keep and look up trials of many days
+    Log(RawLog),
 }
 
 /// A command that can be carried out.
@@ -61,6 +70,8 @@ pub(super) enum Command {
     Mark(Mark),
     /// Film the samples.
     Samples(Samples),
+    /// Work on the log.
+    Log(LogCall),
 }
 
 /// Reads the arguments; what cannot be used is complained of here.
@@ -117,5 +128,6 @@ fn checked(raw: RawCommand) -> Result<Command, Failure> {
         RawCommand::Inspect(raw) => Command::Inspect(raw.checked()?),
         RawCommand::Mark(raw) => Command::Mark(raw.checked()?),
         RawCommand::Samples(raw) => Command::Samples(raw.checked()),
+        RawCommand::Log(raw) => Command::Log(raw.checked()?),
     })
 }

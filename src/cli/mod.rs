@@ -3,6 +3,13 @@
 mod args;
 mod files;
 mod inspect;
+mod keep;
+mod log;
+mod log_demo;
+mod log_entries;
+mod log_exchange;
+mod log_file;
+mod log_show;
 mod mark;
 mod measure;
 mod output;
@@ -48,6 +55,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Inspect(call) => inspect::run(&call),
         Command::Mark(call) => mark::run(&call),
         Command::Samples(call) => samples::run(&call),
+        Command::Log(call) => log::run(&call),
     };
     done.unwrap_or_else(|failure| {
         output::complain(&failure);

@@ -3,9 +3,10 @@
 use crate::jump::budget::BudgetSource;
 use crate::jump::gravity::GravitySource;
 use crate::jump::{
-    BodyLength, ClockCheck, ClockUncertainty, Conditions, Flag, FoundJump, Gravity, GroundContact,
-    HeightResult,
+    BodyLength, ClockCheck, ClockUncertainty, Conditions, Event, Flag, Flight, FoundJump, Gravity,
+    GroundContact, HeightResult,
 };
+use crate::log::{BudgetShare, EventTime, JumpKind, TrialRecord};
 use crate::report::model::{self, Failure};
 use crate::trials::load::reactive::{DropJump, Rebound};
 use crate::units::{Bounds, Metres, Span, StandardUncertainty};
@@ -49,13 +50,12 @@ pub(super) fn conditions(report: &ClockReport, gravity: Gravity) -> Result<Condi
     Ok(Conditions::new(clock, gravity))
 }
 
-/// One jump with height, bounds, budget and flags, and whether a flag makes it
-/// doubtful.
+/// One jump with height, bounds, budget and flags, and what the log keeps of it.
 pub(super) fn jump(
     number: usize,
     found: &FoundJump,
     situation: &Situation,
-) -> Result<(model::Jump, bool), Failure> {
+) -> Result<(model::Jump, TrialRecord), Failure> {
     let conditions = conditions(situation.clock.report(), situation.options.gravity)?;
     let mut result = HeightResult::of(&found.flight, &conditions);
     let lowering = found.lowering;
@@ -70,7 +70,11 @@ pub(super) fn jump(
     let (takeoff, landing) = (found.flight.takeoff(), found.flight.landing());
     let frames = found.frames;
     let flags = flags::of(found, &result, situation);
-    let doubtful = flags.iter().any(Flag::makes_doubtful);
+    let record = TrialRecord {
+        kind: found.kind.map(JumpKind::from).unwrap_or_default(),
+        contact_time: contact.time,
+        ..record(&found.flight, &result, &flags)
+    };
     let jump = model::Jump {
         number,
         kind: found.kind.map(|kind| kind.code().to_owned()),
@@ -116,7 +120,25 @@ pub(super) fn jump(
         budget: budget(&result),
         flags: flags.iter().map(flag).collect(),
     };
-    Ok((jump, doubtful))
+    Ok((jump, record))
+}
+
+/// What the log keeps of a jump; kind and load are for whoever logs it to say.
+pub fn record(flight: &Flight, result: &HeightResult, flags: &[Flag]) -> TrialRecord {
+    let event = |event: &Event| EventTime {
+        best: event.best(),
+        bounds: Bounds::between(event.earliest(), event.latest()),
+    };
+    let share = |line: model::BudgetLine| BudgetShare {
+        source: line.source,
+        u: line.u_m,
+    };
+    TrialRecord {
+        takeoff: Some(event(flight.takeoff())),
+        landing: Some(event(flight.landing())),
+        budget: budget(result).into_iter().map(share).collect(),
+        ..TrialRecord::of_result(JumpKind::default(), result, flags)
+    }
 }
 
 /// A contact in the document's terms; all empty where there is none.

@@ -98,7 +98,7 @@ pub(super) fn of_decoding(watched: &Watched) -> Vec<String> {
 /// Where a body flew and no feet could be followed; `None` where none clearly did.
 pub(super) fn of_unseen_feet(flights: &[BodyFlight]) -> Option<String> {
     const STRAIGHT: f64 = 0.95;
-    const LEAST_S: f64 = 0.2;
+    const LEAST_S: f64 = 0.25;
     let length_s = |flight: &BodyFlight| flight.landing_s() - flight.takeoff_s();
     let clear = |flight: &&BodyFlight| flight.straight >= STRAIGHT && length_s(flight) >= LEAST_S;
     let flight = flights

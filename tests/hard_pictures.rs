@@ -1,0 +1,383 @@
+//! Pictures that are hard to read, drawn with known truth: the same flight time within
+//! the stated uncertainty, or a flag and bounds that hold, or a refusal that says why.
+//!
+//! The truth comes from `synth`, which shares no code with the detector.
+
+use std::path::Path;
+
+use tempfile::TempDir;
+use underfoot::report::model::{Document, Jump as Measured};
+use underfoot::synth::{
+    self, Ball, Flicker, Floor, Jump, Landing, Noise, PasserBy, Rate, Scene, Shake, Shoe, Truth,
+    View, Wall,
+};
+use underfoot::units::Metres;
+use underfoot::video::PatchSpec;
+use underfoot::workflow::{MeasureOptions, Stage, measure};
+
+/// A patch drawn otherwise than on the feet: factors of width and height about the
+/// middle, then shifts in widths and heights.
+#[derive(Clone, Copy)]
+struct Careless {
+    scale: (f64, f64),
+    shift: (f64, f64),
+}
+
+const CAREFUL: Careless = Careless {
+    scale: (1.0, 1.0),
+    shift: (0.0, 0.0),
+};
+
+/// A scene filmed and measured.
+struct Filmed {
+    truth: Truth,
+    document: Document,
+    _folder: TempDir,
+}
+
+impl Filmed {
+    fn of(scene: &Scene, careless: Careless) -> Self {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join("clip.mp4");
+        let truth = synth::render(scene, &path, &mut |_, _| ()).expect("the scene can be filmed");
+        let document = measured(&path, &truth, careless);
+        Self {
+            truth,
+            document,
+            _folder: folder,
+        }
+    }
+
+    fn only_jump(&self) -> &Measured {
+        match &self.document.jumps[..] {
+            [jump] => jump,
+            jumps => panic!("{} jumps, {:?}", jumps.len(), self.document.warnings),
+        }
+    }
+
+    fn true_s(&self) -> f64 {
+        self.truth.truth.jumps[0].flight_time
+    }
+
+    /// The truth lies inside the bounds, and within three standard uncertainties.
+    fn holds(&self) -> &Self {
+        let jump = self.only_jump();
+        let (read, u) = (
+            jump.flight_time_s.seconds(),
+            jump.flight_time_u_s.0.seconds(),
+        );
+        let off_ms = 1e3 * (read - self.true_s());
+        let bounds = jump.flight_time_bounds_s;
+        assert!(
+            bounds.lo().seconds() <= self.true_s() && self.true_s() <= bounds.hi().seconds(),
+            "{off_ms:+.1} ms is outside the bounds"
+        );
+        assert!(
+            off_ms.abs() <= 3e3 * u,
+            "{off_ms:+.1} ms for u {:.1} ms",
+            1e3 * u
+        );
+        self
+    }
+
+    /// Fitted below one frame.
+    fn sharply(&self) {
+        let jump = self.only_jump();
+        assert!(
+            jump.flags
+                .iter()
+                .all(|flag| flag.code != "whole_frames_only")
+        );
+    }
+}
+
+fn measured(path: &Path, truth: &Truth, careless: Careless) -> Document {
+    let [x, y, w, h] = truth.image.floor_box.map(|v| v as f64);
+    let (w2, h2) = (w * careless.scale.0, h * careless.scale.1);
+    let x2 = x + (w - w2) / 2.0 + careless.shift.0 * w;
+    let y2 = y + (h - h2) / 2.0 + careless.shift.1 * h;
+    let patch = format!("{x2:.0},{y2:.0},{w2:.0},{h2:.0}");
+    let options = MeasureOptions {
+        floor: Some(PatchSpec::parse(&patch).expect("a patch")),
+        threads: 1,
+        ..MeasureOptions::default()
+    };
+    let mut quiet = |_: Stage, _: usize, _: usize| ();
+    let document = measure(path, &options, &mut quiet).document;
+    assert_eq!(document.error, None);
+    document
+}
+
+/// A side view at 120 frames a second; each test makes one thing hard.
+fn plain() -> Scene {
+    Scene {
+        capture_rate: Rate::per_second(120),
+        pixels_per_metre: 160.0,
+        stance: [0.5, 0.9],
+        duration_s: 2.2,
+        jumps: vec![Jump::new(1.1037, 0.48)],
+        ..Scene::default()
+    }
+}
+
+#[test]
+fn shoes_near_the_floors_brightness() {
+    let scene = Scene {
+        shoe: Shoe {
+            upper: 0.75,
+            sole: 1.3,
+        },
+        ..plain()
+    };
+    Filmed::of(&scene, CAREFUL).holds();
+}
+
+/// Shoes that cannot be told from the floor give no height; that somebody jumped is
+/// said, from the body.
+#[test]
+fn shoes_that_cannot_be_seen_give_no_number() {
+    let scene = Scene {
+        floor: Floor::Plain,
+        shoe: Shoe {
+            upper: 1.0,
+            sole: 1.0,
+        },
+        shadow: 0.0,
+        ..plain()
+    };
+    let filmed = Filmed::of(&scene, CAREFUL);
+    if filmed.document.jumps.is_empty() {
+        let said = filmed.document.warnings.join("\n");
+        assert!(said.contains("a body was in the air"), "{said}");
+    } else {
+        filmed.holds();
+    }
+}
+
+#[test]
+fn dim_and_noisy() {
+    let scene = Scene {
+        floor_luminance: 0.06,
+        noise: Noise {
+            read: 0.0025,
+            shot: 0.014,
+        },
+        shutter_s: 0.006,
+        ..plain()
+    };
+    Filmed::of(&scene, CAREFUL).holds();
+}
+
+#[test]
+fn heavy_blur_at_thirty_frames() {
+    let scene = Scene {
+        capture_rate: Rate::per_second(30),
+        shutter_s: 0.016,
+        ..plain()
+    };
+    Filmed::of(&scene, CAREFUL).holds();
+}
+
+#[test]
+fn grass_and_carpet() {
+    for floor in [Floor::Grass, Floor::Tiles] {
+        let scene = Scene { floor, ..plain() };
+        Filmed::of(&scene, CAREFUL).holds().sharply();
+    }
+}
+
+#[test]
+fn a_dark_shadow_under_the_feet() {
+    let scene = Scene {
+        shadow: 0.9,
+        ..plain()
+    };
+    Filmed::of(&scene, CAREFUL).holds().sharply();
+}
+
+#[test]
+fn flickering_lamps_with_bands() {
+    for hz in [100.0, 120.0] {
+        let scene = Scene {
+            flicker: Some(Flicker {
+                hz,
+                amplitude: 0.3,
+                phase_rad: 0.7,
+            }),
+            rolling_readout_s: 0.007,
+            ..plain()
+        };
+        Filmed::of(&scene, CAREFUL).holds().sharply();
+    }
+}
+
+#[test]
+fn a_camera_in_the_hand() {
+    let scene = Scene {
+        shake: Some(Shake {
+            amplitude_px: 1.2,
+            hz: 2.5,
+        }),
+        ..plain()
+    };
+    Filmed::of(&scene, CAREFUL).holds();
+}
+
+#[test]
+fn a_person_passes_behind_during_the_flight() {
+    let scene = Scene {
+        passers_by: vec![PasserBy {
+            passes_s: 1.4,
+            speed_m_s: 1.3,
+            depth_m: 0.9,
+        }],
+        ..plain()
+    };
+    Filmed::of(&scene, CAREFUL).holds();
+}
+
+#[test]
+fn a_ball_rolls_by() {
+    let scene = Scene {
+        ball: Some(Ball {
+            passes_s: 1.1,
+            speed_m_s: 1.5,
+            depth_m: 0.6,
+        }),
+        ..plain()
+    };
+    Filmed::of(&scene, CAREFUL).holds();
+}
+
+#[test]
+fn from_the_front() {
+    let scene = Scene {
+        view: View::Front,
+        wall: Wall::Bars,
+        ..plain()
+    };
+    Filmed::of(&scene, CAREFUL).holds().sharply();
+}
+
+/// A hop of 5 cm, for which the foot pitches little, and a jump of 60 cm.
+#[test]
+fn five_centimetres_and_sixty() {
+    let hop = Jump {
+        takeoff_pitch_rad: 0.3,
+        ..Jump::new(1.1037, 0.2)
+    };
+    let low = Scene {
+        capture_rate: Rate::per_second(240),
+        jumps: vec![hop],
+        ..plain()
+    };
+    Filmed::of(&low, CAREFUL).holds().sharply();
+    let high = Scene {
+        pixels_per_metre: 130.0,
+        duration_s: 2.4,
+        jumps: vec![Jump::new(1.1037, 0.7)],
+        ..plain()
+    };
+    Filmed::of(&high, CAREFUL).holds().sharply();
+}
+
+/// 19 cm to the side and a patch wide enough for both places.
+#[test]
+fn a_landing_beside_the_take_off() {
+    let mut jump = Jump::new(1.1037, 0.48);
+    jump.landing_shift_px = 30.0;
+    let scene = Scene {
+        jumps: vec![jump],
+        ..plain()
+    };
+    let wide = Careless {
+        scale: (1.8, 1.0),
+        shift: (0.25, 0.0),
+    };
+    Filmed::of(&scene, wide).holds();
+}
+
+#[test]
+fn a_patch_marked_badly() {
+    let too_large = Careless {
+        scale: (1.2, 1.2),
+        ..CAREFUL
+    };
+    let beside = Careless {
+        shift: (0.15, 0.15),
+        ..CAREFUL
+    };
+    let half_as_high = Careless {
+        scale: (1.0, 0.5),
+        shift: (0.0, 0.15),
+    };
+    for careless in [too_large, beside, half_as_high] {
+        Filmed::of(&plain(), careless).holds();
+    }
+}
+
+/// A landing with bent knees is timed as it is, flagged, and its overstatement told
+/// within 3 cm of the truth; a straight one is not flagged.
+#[test]
+fn bent_knees_at_landing_are_told() {
+    let landing = |landing: Landing| {
+        let jump = Jump {
+            landing,
+            ..Jump::new(1.1037, 0.55)
+        };
+        Filmed::of(
+            &Scene {
+                jumps: vec![jump],
+                ..plain()
+            },
+            CAREFUL,
+        )
+    };
+    let bent = landing(Landing::knees_bent());
+    bent.holds();
+    let jump = bent.only_jump();
+    let posture = jump.posture.expect("the body is in view");
+    let truth = bent.truth.truth.jumps[0].h_flight - bent.truth.truth.jumps[0].h_com;
+    let off = posture.overstatement_m - Metres::from_metres(truth);
+    assert!(
+        off.abs() < Metres::from_metres(0.03),
+        "{posture:?} for {truth}"
+    );
+    let flagged = |jump: &Measured| jump.flags.iter().any(|f| f.code == "posture_at_landing");
+    assert!(flagged(jump), "{posture:?}");
+    let straight = landing(Landing::default());
+    assert!(!flagged(straight.only_jump()));
+}
+
+/// Free fall measures the body through the clock: the stature fits at the true rate,
+/// and a clip that is slowed four times without saying so is caught.
+#[test]
+fn free_fall_checks_the_clock() {
+    let scene = Scene {
+        pixels_per_metre: 125.0,
+        ..plain()
+    };
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("clip.mp4");
+    let truth = synth::render(&scene, &path, &mut |_, _| ()).expect("the scene can be filmed");
+    let [x, y, w, h] = truth.image.floor_box;
+    let at = |capture_fps: Option<f64>| {
+        let options = MeasureOptions {
+            floor: Some(PatchSpec::parse(&format!("{x},{y},{w},{h}")).expect("a patch")),
+            stature: Some(Metres::from_metres(scene.stature_m)),
+            capture_fps,
+            threads: 1,
+            ..MeasureOptions::default()
+        };
+        measure(&path, &options, &mut |_: Stage, _: usize, _: usize| ()).document
+    };
+    let right = at(None);
+    let body = right.jumps[0].body.expect("toes and head are in view");
+    assert_eq!(body.clock_agrees, Some(true), "{body:?}");
+    let implied = body.implied_fps.expect("a stature was stated");
+    assert!((implied / 120.0 - 1.0).abs() < 0.1, "{implied}");
+    // Stated as if it had been filmed at 160: 4/3 too fast.
+    let wrong = at(Some(160.0));
+    let doubted = |jump: &Measured| jump.flags.iter().any(|f| f.code == "clock_in_doubt");
+    assert!(wrong.jumps.iter().all(doubted), "{:?}", wrong.jumps);
+}
