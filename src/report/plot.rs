@@ -4,9 +4,13 @@
 //! told apart by luminance and line style too: the plots stay readable in greyscale
 //! and for colour-blind readers.
 
+mod canvas;
+pub mod chart;
+mod chart_draw;
 mod draw;
 mod lettering;
 mod palette;
+pub mod rows;
 #[cfg(test)]
 mod tests;
 
