@@ -1,16 +1,22 @@
 //! Arguments: what was typed becomes what is meant, before any work begins.
 
 mod clips;
+mod log;
+mod views;
 
 use std::ffi::OsString;
+use std::path::PathBuf;
 
 use clap::error::ErrorKind;
-use clap::{Parser, Subcommand};
+use clap::{Args, CommandFactory, Parser, Subcommand};
+use clap_complete::Shell;
 
 use super::{Outcome, output};
 use crate::report::model::Failure;
 pub(super) use clips::{Inspect, Mark, Measure, Samples};
 use clips::{RawInspect, RawMark, RawMeasure, RawSamples};
+pub(super) use views::{Change, Common, Companion, Plan, PlotFormat, Sheet, Squad, Trend, Trials};
+use views::{RawChangeOf, RawCompanion, RawPlan, RawSheet, RawSquad, RawTrend, RawTrials};
 
 #[derive(Parser)]
 #[command(name = "underfoot", version, about, long_about = None, propagate_version = false)]
@@ -49,6 +55,51 @@ enum RawCommand {
     Mark(RawMark),
     /// Film the sample clips, whose truth is known
     Samples(RawSamples),
+    /// Show the trials of one day with their error bars, mean, best and scatter
+    Trials(RawTrials),
+    /// Say whether a session is really higher than an earlier one
+    Change(RawChangeOf),
+    /// Say where an athlete's sessions are going
+    Trend(RawTrend),
+    /// Say who of a squad rose, who fell, who has too few trials
+    Squad(RawSquad),
+    /// Plan how many trials at how many frames per second show a change
+    Plan(RawPlan),
+    /// Show jump height beside another measure of the same athlete
+    Companion(RawCompanion),
+    /// Write a page about an athlete, to print or hand out
+    Sheet(RawSheet),
+    /// Print what a shell needs in order to complete commands
+    Completions(Completions),
+    /// Write a manual page for each command
+    Man(Manual),
+}
+
+/// Which shell.
+#[derive(Args)]
+#[command(after_help = "\
+Example:
+  underfoot completions bash > ~/.local/share/bash-completion/completions/underfoot")]
+pub(super) struct Completions {
+    /// The shell
+    pub(super) shell: Shell,
+}
+
+/// Where manual pages go.
+#[derive(Args)]
+#[command(after_help = "\
+Example:
+  underfoot man ~/.local/share/man/man1
+  then `man underfoot-change` shows the page.")]
+pub(super) struct Manual {
+    /// The folder; made if it is not there
+    #[arg(value_name = "DIR")]
+    pub(super) folder: PathBuf,
+}
+
+/// The parser, for what describes it.
+pub(super) fn command() -> clap::Command {
+    Raw::command()
 }
 
 /// A command that can be carried out.
@@ -61,6 +112,24 @@ pub(super) enum Command {
     Mark(Mark),
     /// Film the samples.
     Samples(Samples),
+    /// Show a day's trials.
+    Trials(Trials),
+    /// Compare a session with a baseline.
+    Change(Change),
+    /// Show a trend.
+    Trend(Trend),
+    /// Judge a squad.
+    Squad(Squad),
+    /// Plan.
+    Plan(Plan),
+    /// Show two measures side by side.
+    Companion(Companion),
+    /// Write an athlete's page.
+    Sheet(Sheet),
+    /// Print a completion script.
+    Completions(Completions),
+    /// Write manual pages.
+    Man(Manual),
 }
 
 /// Reads the arguments; what cannot be used is complained of here.
@@ -117,5 +186,14 @@ fn checked(raw: RawCommand) -> Result<Command, Failure> {
         RawCommand::Inspect(raw) => Command::Inspect(raw.checked()?),
         RawCommand::Mark(raw) => Command::Mark(raw.checked()?),
         RawCommand::Samples(raw) => Command::Samples(raw.checked()),
+        RawCommand::Trials(raw) => Command::Trials(raw.checked()?),
+        RawCommand::Change(raw) => Command::Change(raw.checked()?),
+        RawCommand::Trend(raw) => Command::Trend(raw.checked()?),
+        RawCommand::Squad(raw) => Command::Squad(raw.checked()?),
+        RawCommand::Plan(raw) => Command::Plan(raw.checked()?),
+        RawCommand::Companion(raw) => Command::Companion(raw.checked()?),
+        RawCommand::Sheet(raw) => Command::Sheet(raw.checked()?),
+        RawCommand::Completions(raw) => Command::Completions(raw),
+        RawCommand::Man(raw) => Command::Man(raw),
     })
 }

@@ -42,6 +42,7 @@ mod clip;
 mod companion;
 mod error;
 mod kind;
+mod latest;
 mod mat;
 mod names;
 mod query;
