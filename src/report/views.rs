@@ -8,6 +8,7 @@ pub mod change;
 pub mod companion;
 pub mod dates;
 pub mod plan;
+pub mod reliability;
 mod rows;
 pub mod squad;
 pub mod trend;

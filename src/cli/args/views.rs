@@ -1,5 +1,8 @@
 //! Arguments of the views over several jumps.
 
+mod checked;
+mod typed;
+
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
@@ -11,8 +14,12 @@ use crate::log::JumpKind;
 use crate::report::model::Failure;
 use crate::report::terminal::Units;
 use crate::trials::plan::{Reading, USUAL_POWER};
-use crate::units::Metres;
 use crate::workflow::views::{ChangeQuestion, DayRange, PlanQuestion, Sort};
+use typed::{Length, date, in_order, range};
+
+pub(in crate::cli) use checked::{
+    Change, Common, Companion, Plan, PlotFormat, Sheet, Squad, Trend, Trials,
+};
 
 /// Kinds of jumps, as they are typed.
 #[derive(Clone, Copy, ValueEnum)]
@@ -68,22 +75,6 @@ struct RawShow {
     /// Unit of heights in text and plot
     #[arg(long, value_name = "UNIT", default_value = "cm")]
     units: RawUnits,
-}
-
-/// What every view takes, once checked.
-pub(in crate::cli) struct Common {
-    pub(in crate::cli) sort: Sort,
-    pub(in crate::cli) log: PathBuf,
-    pub(in crate::cli) json: bool,
-    pub(in crate::cli) plot: Option<(PathBuf, PlotFormat)>,
-    pub(in crate::cli) units: Units,
-}
-
-/// How a plot is written.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(in crate::cli) enum PlotFormat {
-    Svg,
-    Png,
 }
 
 #[derive(Args)]
@@ -255,58 +246,6 @@ pub(super) struct RawSheet {
     units: RawUnits,
 }
 
-/// Everything `trials` needs to know.
-pub(in crate::cli) struct Trials {
-    pub(in crate::cli) athlete: String,
-    pub(in crate::cli) date: Option<Date>,
-    pub(in crate::cli) common: Common,
-}
-
-/// Everything `change` needs to know.
-pub(in crate::cli) struct Change {
-    pub(in crate::cli) athlete: String,
-    pub(in crate::cli) question: ChangeQuestion,
-    pub(in crate::cli) common: Common,
-}
-
-/// Everything `squad` needs to know.
-pub(in crate::cli) struct Squad {
-    pub(in crate::cli) question: ChangeQuestion,
-    pub(in crate::cli) common: Common,
-}
-
-/// Everything `trend` needs to know.
-pub(in crate::cli) struct Trend {
-    pub(in crate::cli) athlete: String,
-    pub(in crate::cli) range: Option<DayRange>,
-    pub(in crate::cli) common: Common,
-}
-
-/// Everything `plan` needs to know.
-pub(in crate::cli) struct Plan {
-    pub(in crate::cli) question: PlanQuestion,
-    pub(in crate::cli) common: Common,
-}
-
-/// Everything `companion` needs to know.
-pub(in crate::cli) struct Companion {
-    pub(in crate::cli) athlete: String,
-    pub(in crate::cli) measure: String,
-    pub(in crate::cli) typical_error: Option<f64>,
-    pub(in crate::cli) common: Common,
-}
-
-/// Everything `sheet` needs to know.
-pub(in crate::cli) struct Sheet {
-    pub(in crate::cli) athlete: String,
-    pub(in crate::cli) out: PathBuf,
-    pub(in crate::cli) force: bool,
-    pub(in crate::cli) question: ChangeQuestion,
-    pub(in crate::cli) sort: Sort,
-    pub(in crate::cli) log: PathBuf,
-    pub(in crate::cli) units: Units,
-}
-
 impl RawTrials {
     pub(super) fn checked(self) -> Result<Trials, Failure> {
         Ok(Trials {
@@ -460,100 +399,5 @@ fn plot(path: PathBuf) -> Result<(PathBuf, PlotFormat), Failure> {
             message: format!("{} is not a name for a plot", path.display()),
             hint: "let it end in .svg or .png".to_owned(),
         }),
-    }
-}
-
-fn date(text: &str) -> Result<Date, String> {
-    let good = text.len() == 10;
-    text.parse()
-        .ok()
-        .filter(|_| good)
-        .ok_or_else(|| "write the day as year-month-day, such as 2026-03-02".to_owned())
-}
-
-fn range(text: &str) -> Result<DayRange, String> {
-    let (from, to) = match text.split_once("..") {
-        Some((from, to)) => (date(from)?, date(to)?),
-        None => (date(text)?, date(text)?),
-    };
-    in_order(from, to).map_err(|failure| failure.message)
-}
-
-fn in_order(from: Date, to: Date) -> Result<DayRange, Failure> {
-    if from <= to {
-        return Ok(DayRange { from, to });
-    }
-    Err(Failure {
-        message: format!("{from} comes after {to}"),
-        hint: "name the earlier day first".to_owned(),
-    })
-}
-
-/// A length as typed; without a unit it is in those of the text.
-#[derive(Clone, Copy, Debug, PartialEq)]
-struct Length {
-    number: f64,
-    unit_m: Option<f64>,
-}
-
-impl Length {
-    fn parse(text: &str) -> Result<Self, String> {
-        let text = text.trim();
-        // "mm", "cm" and "in" before "m", which is the end of two of them.
-        let (number, unit_m) = [("mm", 0.001), ("cm", 0.01), ("in", 0.0254), ("m", 1.0)]
-            .into_iter()
-            .find_map(|(unit, size)| Some((text.strip_suffix(unit)?, Some(size))))
-            .unwrap_or((text, None));
-        let wanted = || "write a length above 0, such as 2cm or 0.8in".to_owned();
-        let number: f64 = number.trim_end().parse().map_err(|_| wanted())?;
-        if number > 0.0 && number.is_finite() {
-            Ok(Self { number, unit_m })
-        } else {
-            Err(wanted())
-        }
-    }
-
-    fn metres(self, units: Units) -> Metres {
-        let usual = match units {
-            Units::Metric => 0.01,
-            Units::Imperial => 0.0254,
-        };
-        Metres::from_metres(self.number * self.unit_m.unwrap_or(usual))
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn lengths_carry_their_unit_or_take_the_texts() {
-        let metres = |text, units| Length::parse(text).map(|l| l.metres(units).metres());
-        let close = |got: Result<f64, String>, wanted: f64| (got.unwrap() - wanted).abs() < 1e-12;
-        assert!(close(metres("2", Units::Metric), 0.02));
-        assert!(close(metres("2", Units::Imperial), 0.0508));
-        assert!(close(metres("15 mm", Units::Imperial), 0.015));
-        assert!(close(metres("0.3m", Units::Metric), 0.3));
-        for bad in ["", "cm", "-1cm", "0", "nan", "1e400", "two"] {
-            assert!(metres(bad, Units::Metric).is_err(), "{bad}");
-        }
-    }
-
-    #[test]
-    fn days_and_ranges_are_told_apart() {
-        let one = range("2026-03-02").unwrap();
-        assert_eq!(one.from, one.to);
-        let two = range("2026-01-12..2026-02-09").unwrap();
-        assert!(two.from < two.to);
-        for bad in [
-            "",
-            "2026-13-01",
-            "2026-02-09..2026-01-12",
-            "2.3.2026",
-            "2026-03-02..",
-            "20260302",
-        ] {
-            assert!(range(bad).is_err(), "{bad}");
-        }
     }
 }
