@@ -340,13 +340,14 @@ fn found(changed: usize, id: AthleteId) -> Result<(), LogError> {
 type Read<T> = rusqlite::Result<Result<T, LogError>>;
 
 fn read(row: &Row) -> Read<Athlete> {
-    let push_off = match (row.get(3)?, row.get(4)?, row.get(5)?) {
-        (Some(distance), u, measured) => Some(PushOff {
+    let distance: Option<f64> = row.get(3)?;
+    let push_off = match distance {
+        Some(distance) => Some(PushOff {
             distance: Metres::from_metres(distance),
-            u: StandardUncertainty(Metres::from_metres(u)),
-            measured,
+            u: StandardUncertainty(Metres::from_metres(row.get(4)?)),
+            measured: row.get(5)?,
         }),
-        (None::<f64>, _, _) => None,
+        None => None,
     };
     let (id, name, stature): (_, _, Option<f64>) = (row.get(0)?, row.get(1)?, row.get(2)?);
     let (birth_year, note) = (row.get(6)?, row.get(7)?);

@@ -29,7 +29,7 @@
 //!     log.add_trial(mia, date(2026, 3, 2), None, &record, now)?;
 //! }
 //! let sessions = log.sessions(&TrialQuery::of(mia))?;
-//! let day = summarise(&sessions[0].as_session())?;
+//! let day = summarise(&sessions[0].trials)?;
 //! assert_eq!(format!("{:.1} cm", day.mean.centimetres()), "31.3 cm");
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
@@ -121,3 +121,6 @@ impl Log {
         Ok(done)
     }
 }
+
+#[cfg(test)]
+mod tests;
