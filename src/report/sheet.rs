@@ -235,7 +235,7 @@ fn day_facts(summary: &Summary, units: Units) -> Vec<(String, String)> {
 fn figure(plot: &ViewPlot, caption: &str) -> Result<String, PlotError> {
     Ok(format!(
         "<figure>\n{}\n<figcaption>{}</figcaption>\n</figure>\n",
-        plot.svg()?,
+        plot.svg_for_print()?,
         escaped(caption)
     ))
 }

@@ -27,6 +27,10 @@ use crate::units::{Interval95, Metres};
 /// Version of these documents' layout; it rises when a key changes meaning or goes.
 pub const SCHEMA: u32 = 1;
 
+/// Lettering of a plot on paper against that on a screen: 12 units of 960 are 6 points
+/// on a page 18 cm wide, and print should not be smaller than 8.
+const PRINT_LETTERING: f64 = 1.4;
+
 /// Whose jumps, and of what sort: heights of different sorts are not compared.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Subject {
@@ -91,6 +95,21 @@ impl ViewPlot {
         match self {
             Self::Chart(chart) => chart.svg(super::plot::PlotSize::PAGE),
             Self::Rows(rows) => rows.svg(super::plot::PlotSize::PAGE.width_px),
+        }
+    }
+
+    /// As SVG with larger lettering, for a page on which it is shown small.
+    ///
+    /// # Errors
+    /// [`PlotError`] where it cannot be drawn.
+    pub fn svg_for_print(&self) -> Result<String, PlotError> {
+        match self {
+            Self::Chart(chart) => {
+                let mut chart = chart.clone();
+                chart.lettering = PRINT_LETTERING;
+                chart.svg(super::plot::PlotSize::PAGE)
+            }
+            Self::Rows(_) => self.svg(),
         }
     }
 

@@ -29,9 +29,9 @@ pub use squad::squad;
 /// How far back a baseline reaches where none is stated, in days; four months hold a
 /// training block. Our own choice.
 pub const RECENT_DAYS: i64 = 120;
-/// Most sessions of such a baseline: with six, day-to-day variation is known well
-/// enough that no warning is needed.
-pub const RECENT_SESSIONS: usize = 6;
+/// Fewest and most sessions of such a baseline, where there are so many: three tell
+/// of day-to-day variation at all, six well enough that no warning is needed.
+pub const RECENT_SESSIONS: (usize, usize) = (3, 6);
 /// A year, in days: how far back the log is asked how athletes differ and vary.
 const YEAR: i64 = 365;
 
@@ -184,17 +184,17 @@ fn day(session: DaySession) -> Day {
     }
 }
 
-/// The sessions before a day that make its baseline where none is stated.
+/// The sessions that make a day's baseline where none is stated: the first half of
+/// those in the time before, so that a steady rise is not taken for scatter.
 fn recent(days: &[Day], before: Date) -> Vec<Day> {
     let first = back(before, RECENT_DAYS);
     let mut found: Vec<Day> = days
         .iter()
-        .rev()
         .filter(|day| day.date < before && day.date >= first && day.mean().is_some())
-        .take(RECENT_SESSIONS)
         .cloned()
         .collect();
-    found.reverse();
+    let (fewest, most) = RECENT_SESSIONS;
+    found.truncate((found.len() / 2).clamp(fewest, most));
     found
 }
 

@@ -97,8 +97,8 @@ pub(super) struct RawTrials {
 /// What is compared, as typed.
 #[derive(Args)]
 struct RawChange {
-    /// Baseline: days or ranges of days, with commas between; the sessions of the
-    /// 120 days before, six at most, unless stated
+    /// Baseline: days or ranges of days, with commas between; unless stated the first
+    /// half of the sessions in the 120 days before, from three to six
     #[arg(long, value_name = "DATE|DATE..DATE", value_delimiter = ',', value_parser = range)]
     from: Vec<DayRange>,
     /// The day to compare; the last session unless stated

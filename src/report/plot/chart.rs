@@ -102,6 +102,8 @@ pub struct Chart {
     pub across: Across,
     /// The charts, from the top.
     pub panels: Vec<ChartPanel>,
+    /// Size of lettering and lines; 1 is usual, more where the plot is shown small.
+    pub lettering: f64,
 }
 
 impl Chart {
@@ -152,6 +154,7 @@ impl Drawing for Chart {
     }
 
     fn check(&self) -> Result<(), PlotError> {
+        all_plausible("lettering", [self.lettering].into_iter())?;
         let Across {
             from, to, ticks, ..
         } = &self.across;

@@ -23,7 +23,7 @@ const MARK: f64 = 4.5;
 /// Draws the whole page.
 pub(super) fn chart<B: DrawingBackend>(page: &Area<B>, chart: &Chart) -> Result<(), PlotError> {
     page.fill(&WHITE).map_err(failed)?;
-    let unit = unit_of(page);
+    let unit = unit_of(page) * chart.lettering.clamp(0.5, 2.0);
     heading(page, &chart.title, unit)?;
     let lines = legend(page, chart, unit)?;
     let top = 44.0 + LEGEND_LINE * lines as f64;

@@ -24,7 +24,7 @@ const ABOVE: f64 = 76.0;
 /// Axis and its name below them, in units.
 const BELOW: f64 = 58.0;
 /// Room for names on the left and notes on the right, in units.
-const NAMES: f64 = 190.0;
+const NAMES: f64 = 215.0;
 const NOTES: f64 = 170.0;
 
 /// How a row came out; each has a shape of its own.
@@ -180,7 +180,7 @@ impl RowsPlot {
     /// The marks in use with their meaning, under the title.
     fn draw_legend<B: DrawingBackend>(&self, page: &Area<B>, unit: f64) -> Result<(), PlotError> {
         let lettering = text(13.0, unit, palette::INK, HPos::Left, VPos::Center);
-        let (mut x, y) = (px(18.0, unit), px(54.0, unit));
+        let (mut x, y) = (px(25.0, unit), px(54.0, unit));
         let name = |x: &mut i32, label: &str| -> Result<(), PlotError> {
             let at = (*x + px(12.0, unit), y);
             page.draw_text(label, &lettering, at).map_err(failed)?;

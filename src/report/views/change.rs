@@ -205,7 +205,7 @@ impl ChangeView {
         let count = counted(self.baseline_sessions.len(), "session");
         let how = match self.baseline_from {
             "stated" => "as stated",
-            _ => "the ones before it; --from states others",
+            _ => "the first ones of the 120 days before; --from states others",
         };
         format!(
             "Compared: {} (>) with a baseline of {count} ({how}).",
@@ -254,10 +254,14 @@ impl ChangeView {
             .collect();
         let end = places.len() as f64 + 0.5;
         let mean = shown(self.figures.baseline_mean_m);
-        let bands = self.figures.detectable_m.map(|detectable| Band {
-            name: "cannot be told from the baseline".to_owned(),
-            across: (0.5, end),
-            values: (mean - shown(detectable), mean + shown(detectable)),
+        // Half the interval, so that the verdict can be read off the plot.
+        let bands = self.figures.difference_interval95_m.map(|[lo, hi]| {
+            let half = 0.5 * shown(hi - lo);
+            Band {
+                name: "cannot be told from the baseline".to_owned(),
+                across: (0.5, end),
+                values: (mean - half, mean + half),
+            }
         });
         let (early, late) = places.split_at(before.len());
         let panel = ChartPanel {
@@ -280,6 +284,7 @@ impl ChangeView {
             ],
         };
         ViewPlot::Chart(Box::new(Chart {
+            lettering: 1.0,
             title: format!(
                 "{}: {}",
                 words::subject(units, &self.subject),

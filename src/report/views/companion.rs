@@ -224,6 +224,7 @@ impl CompanionView {
         };
         let ends = (first - side, last + side);
         ViewPlot::Chart(Box::new(Chart {
+            lettering: 1.0,
             title: format!(
                 "{} and {}",
                 words::subject(units, &self.subject),
@@ -233,7 +234,7 @@ impl CompanionView {
                 name: String::new(),
                 from: ends.0,
                 to: ends.1,
-                ticks: dates::ticks(ends.0, ends.1),
+                ticks: dates::ticks(ends.0, ends.1, first),
             },
             panels: vec![
                 panel(&self.jump, height_axis(units), Mark::Dot, ends, &height),

@@ -15,10 +15,12 @@ pub fn of_number(day: f64) -> Option<Date> {
     date(1970, 1, 1).checked_add(days.days()).ok()
 }
 
-/// Marks for an axis from one day to another: days, months or years, whichever gives
-/// some four to twelve.
-pub fn ticks(from: f64, to: f64) -> Vec<(f64, String)> {
-    let (Some(first), Some(last)) = (of_number(from), of_number(to)) else {
+/// Marks for an axis from one day to another: days counted from `anchor`, months or
+/// years, whichever gives some four to twelve.
+pub fn ticks(from: f64, to: f64, anchor: f64) -> Vec<(f64, String)> {
+    let (Some(first), Some(last), Some(anchor)) =
+        (of_number(from), of_number(to), of_number(anchor))
+    else {
         return Vec::new();
     };
     let span = to - from;
@@ -28,7 +30,7 @@ pub fn ticks(from: f64, to: f64) -> Vec<(f64, String)> {
             .into_iter()
             .find(|step| span / f64::from(*step) <= 11.0);
         let step = i64::from(step.unwrap_or(14));
-        return std::iter::successors(Some(first), |day| day.checked_add(step.days()).ok())
+        return std::iter::successors(Some(anchor), |day| day.checked_add(step.days()).ok())
             .take_while(|day| *day <= last)
             .filter(|day| number(*day) >= from)
             .map(|day| at(day, day.to_string()))
@@ -80,10 +82,11 @@ mod tests {
         for span in [
             1.0, 5.0, 12.0, 40.0, 70.0, 71.0, 200.0, 400.0, 900.0, 4000.0, 20000.0,
         ] {
-            let marks = ticks(from, from + span);
+            let marks = ticks(from, from + span, from);
             assert!((1..=13).contains(&marks.len()), "{span}: {marks:?}");
             assert!(marks.iter().all(|m| (from..=from + span).contains(&m.0)));
         }
-        assert_eq!(ticks(from, from + 100.0)[0].1, "2025-10");
+        assert_eq!(ticks(from, from + 100.0, from)[0].1, "2025-10");
+        assert_eq!(ticks(from - 1.0, from + 40.0, from)[0].1, "2025-09-03");
     }
 }

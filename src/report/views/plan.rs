@@ -5,7 +5,9 @@ use serde::Serialize;
 use super::words::{self, length, line};
 use super::{SCHEMA, Subject, ViewPlot};
 use crate::report::plot::ValueAxis;
-use crate::report::plot::chart::{Across, Chart, ChartLine, ChartPanel};
+use crate::report::plot::chart::{
+    Across, Band, Chart, ChartLine, ChartPanel, Mark, MarkPoint, Marks,
+};
 use crate::report::terminal::wrap::wrapped;
 use crate::report::terminal::{TextOptions, Units};
 use crate::trials::TrialsError;
@@ -130,13 +132,10 @@ impl PlanView {
         text += "\n";
         text += &self.table(units);
         text += "\n";
-        for row in &self.rows {
-            let words = format!(
-                "{}: {}",
-                row_name(row, "frames per second"),
-                row.phone_words
-            );
-            text += &wrapped("  ", &words);
+        for group in self.rows.chunk_by(|a, b| a.phone == b.phone) {
+            let names: Vec<String> = group.iter().map(|row| row_name(row, "")).collect();
+            let words = group.first().map_or("", |row| row.phone_words);
+            text += &wrapped("  ", &format!("{}: {words}", names.join(", ")));
         }
         for remark in self.remarks(units) {
             text += &words::remark(options, &remark);
@@ -235,7 +234,7 @@ impl PlanView {
     /// # Errors
     /// [`TrialsError::BadSetting`] for a power out of range.
     pub fn plot(&self, units: Units) -> Result<ViewPlot, TrialsError> {
-        let mut lines = Vec::new();
+        let (mut lines, mut marks) = (Vec::new(), Vec::new());
         for (style, row) in self.rows.iter().enumerate() {
             let points: Result<Vec<(f64, f64)>, TrialsError> = (2..=MOST_PLOTTED)
                 .map(|n| {
@@ -243,20 +242,38 @@ impl PlanView {
                     Ok((f64::from(n), units.of(seen)))
                 })
                 .collect();
-            lines.push(ChartLine {
-                name: row_name(row, "frames per second"),
-                style,
-                points: points?,
-            });
+            let name = row_name(row, "frames per second");
+            let points = points?;
+            if row.frames_per_second.is_some() {
+                lines.push(ChartLine {
+                    name,
+                    style,
+                    points,
+                });
+            } else {
+                let points = points.into_iter().map(|(at, value)| MarkPoint {
+                    at,
+                    value,
+                    interval: None,
+                    label: None,
+                });
+                marks.push(Marks {
+                    name,
+                    mark: Mark::Ring,
+                    points: points.collect(),
+                });
+            }
         }
         let wanted = units.of(self.change_m);
-        lines.push(ChartLine {
-            name: format!("wanted: {}", length(units, self.change_m)),
-            style: lines.len(),
-            points: vec![(2.0, wanted), (f64::from(MOST_PLOTTED), wanted)],
-        });
+        let end = f64::from(MOST_PLOTTED) + 0.5;
+        let small_enough = Band {
+            name: format!("small enough: {} and less", length(units, self.change_m)),
+            across: (1.5, end),
+            values: (0.0, wanted),
+        };
         let name = self.subject.athlete.as_deref().unwrap_or("any athlete");
         Ok(ViewPlot::Chart(Box::new(Chart {
+            lettering: 1.0,
             title: format!(
                 "Smallest change seen in {:.0} of 100 cases: {name}",
                 100.0 * self.power
@@ -264,7 +281,7 @@ impl PlanView {
             across: Across {
                 name: "trials on each day".to_owned(),
                 from: 1.5,
-                to: f64::from(MOST_PLOTTED) + 0.5,
+                to: end,
                 ticks: (2..=MOST_PLOTTED)
                     .map(|n| (f64::from(n), n.to_string()))
                     .collect(),
@@ -274,9 +291,9 @@ impl PlanView {
                     name: "smallest change seen".to_owned(),
                     unit: units.symbol().to_owned(),
                 },
-                bands: Vec::new(),
+                bands: vec![small_enough],
                 lines,
-                marks: Vec::new(),
+                marks,
             }],
         })))
     }

@@ -77,6 +77,9 @@ pub fn table(rows: &[&SessionRow], marked: Option<Date>, options: TextOptions) -
         text += line.trim_end();
         text.push('\n');
     }
+    if scale.is_some() {
+        text += &format!("{:45}. a trial   o the mean\n", "");
+    }
     text
 }
 

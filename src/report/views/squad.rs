@@ -192,14 +192,14 @@ impl SquadView {
             (
                 "Counts",
                 format!(
-                    "{} rose, {} fell, {} not told apart, {} too few trials",
+                    "{} rose, {} fell, {} open (not told apart), {} too few",
                     self.rose, self.fell, self.not_told_apart, self.too_few_trials
                 ),
             ),
             (
                 "By chance alone",
                 format!(
-                    "{:.1} of {judged} would be called higher or lower if nobody had changed",
+                    "{:.1} of {judged} would rise or fall if nobody had changed",
                     self.expected_by_chance
                 ),
             ),
@@ -349,7 +349,7 @@ fn short(verdict: Verdict) -> &'static str {
 fn note(row: &SquadRow, units: Units) -> String {
     match (&row.change, row.verdict) {
         (Some(figures), Verdict::Higher | Verdict::Lower | Verdict::NotToldApart) => {
-            let change = signed(units, figures.difference_m);
+            let change = signed(units, figures.difference_m).replace('-', "\u{2212}");
             format!("{change} {}  {}", units.symbol(), short(row.verdict))
         }
         _ => Verdict::TooFewTrials.label().to_owned(),

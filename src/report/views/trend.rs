@@ -255,6 +255,7 @@ impl TrendView {
             marks,
         };
         ViewPlot::Chart(Box::new(Chart {
+            lettering: 1.0,
             title: format!(
                 "{}: {}",
                 words::subject(units, &self.subject),
@@ -264,7 +265,7 @@ impl TrendView {
                 name: String::new(),
                 from: from - side,
                 to: to + side,
-                ticks: dates::ticks(from - side, to + side),
+                ticks: dates::ticks(from - side, to + side, from),
             },
             panels: vec![panel],
         }))

@@ -157,8 +157,8 @@ impl TrialsView {
         let scale = Scale::of(ends.map(Metres::metres), BARS);
         let mean = self.summary.as_ref().map(|s| s.mean_m.metres());
         let mut text = format!(
-            "  {:>5}  {:>9}  {:>17}\n",
-            "trial", "height", "film error, 95 %"
+            "  {:>5}  {:>9}  {:>17}   {}\n",
+            "trial", "height", "film error, 95 %", "o counts, x does not, : mean"
         );
         for trial in &self.trials {
             let [lo, hi] = trial.height_interval95_m;
@@ -182,12 +182,15 @@ impl TrialsView {
     fn left_out_text(&self) -> String {
         let mut text = String::new();
         for trial in self.trials.iter().filter(|trial| !trial.counts) {
-            let lead = format!("  Left out: trial {} (", trial.number);
-            let mut why = format!("{})", trial.reasons.join(", "));
+            let mut why = format!(
+                "Trial {} is left out ({}).",
+                trial.number,
+                trial.reasons.join(", ").replace('_', " ")
+            );
             for advice in &trial.advice {
                 why += &format!(" {advice}");
             }
-            text += &wrapped("  ", &format!("{}{why}", lead.trim_start()));
+            text += &wrapped("  ", &why);
         }
         text
     }
@@ -239,6 +242,7 @@ impl TrialsView {
         }
         let numbers = self.trials.iter().enumerate();
         ViewPlot::Chart(Box::new(Chart {
+            lettering: 1.0,
             title: format!("{}, {}", words::subject(units, &self.subject), self.date),
             across: Across {
                 name: "trial".to_owned(),
@@ -382,11 +386,11 @@ fn summary_text(summary: &Summary, units: Units) -> String {
             &with(words::percent(cv), interval),
         );
     }
-    text += &line("of it: film error", &length(units, summary.film_u_m));
+    text += &line("Film error of one trial", &length(units, summary.film_u_m));
     if let Some(own) = summary.athlete_sd_m {
         let interval = summary.athlete_sd_interval95_m.map(|i| span(units, i));
         text += &line(
-            "of it: the athlete's own",
+            "The athlete's own scatter",
             &with(length(units, own), interval),
         );
     }
