@@ -151,10 +151,7 @@ impl Log {
     /// # Errors
     /// [`LogError`] if the log cannot be read.
     pub fn athletes(&self) -> Result<Vec<Athlete>, LogError> {
-        let sql = format!("SELECT {COLUMNS} FROM athlete ORDER BY name_key");
-        let mut statement = self.connection.prepare_cached(&sql)?;
-        let rows = statement.query_map([], read)?;
-        rows.map(|row| row?).collect()
+        all(&self.connection)
     }
 
     /// Deletes an athlete with all trials, readings, measures and saved results that
@@ -208,10 +205,7 @@ impl Log {
     /// # Errors
     /// [`LogError`] if the log cannot be read.
     pub fn body_masses(&self, id: AthleteId) -> Result<Vec<BodyMass>, LogError> {
-        let sql = "SELECT date, mass_kg FROM body_mass WHERE athlete_id = ?1 ORDER BY date";
-        let mut statement = self.connection.prepare_cached(sql)?;
-        let rows = statement.query_map([id.0], read_mass)?;
-        rows.map(|row| row?).collect()
+        masses(&self.connection, id)
     }
 
     /// The body mass that holds on a day: the latest noted up to then, or else the
@@ -249,6 +243,20 @@ pub(super) fn add(
         now.to_string(),
     ])?;
     Ok(AthleteId(id))
+}
+
+pub(super) fn all(log: &Connection) -> Result<Vec<Athlete>, LogError> {
+    let sql = format!("SELECT {COLUMNS} FROM athlete ORDER BY name_key");
+    let mut statement = log.prepare_cached(&sql)?;
+    let rows = statement.query_map([], read)?;
+    rows.map(|row| row?).collect()
+}
+
+pub(super) fn masses(log: &Connection, id: AthleteId) -> Result<Vec<BodyMass>, LogError> {
+    let sql = "SELECT date, mass_kg FROM body_mass WHERE athlete_id = ?1 ORDER BY date";
+    let mut statement = log.prepare_cached(sql)?;
+    let rows = statement.query_map([id.0], read_mass)?;
+    rows.map(|row| row?).collect()
 }
 
 pub(super) fn by_name(log: &Connection, name: &str) -> Result<Athlete, LogError> {

@@ -41,6 +41,7 @@ mod athlete;
 mod clip;
 mod companion;
 mod error;
+pub mod exchange;
 mod kind;
 mod latest;
 mod mat;
@@ -51,6 +52,7 @@ mod store;
 mod trial;
 mod trial_columns;
 mod trial_rows;
+mod ucum;
 
 use std::path::{Path, PathBuf};
 
@@ -106,6 +108,27 @@ impl Log {
     /// Where the log lies.
     pub fn path(&self) -> &Path {
         &self.path
+    }
+
+    /// Copies the log to a new file, as it is at this moment, while others may go on
+    /// writing. `progress` is told pages done and pages in all.
+    ///
+    /// # Errors
+    /// [`LogError`] if the file cannot be written, or the copy turns out damaged.
+    pub fn backup(
+        &self,
+        to: &Path,
+        progress: &mut dyn FnMut(usize, usize),
+    ) -> Result<(), LogError> {
+        store::backup(&self.connection, to, progress)
+    }
+
+    /// Reads the whole file and sees whether it is sound.
+    ///
+    /// # Errors
+    /// [`LogError::Damaged`].
+    pub fn check(&self) -> Result<(), LogError> {
+        store::check(&self.connection)
     }
 
     /// Does several things as one: all of them, or, on an error, none.
