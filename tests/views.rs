@@ -7,8 +7,16 @@ mod bench;
 mod club;
 #[path = "support/draws.rs"]
 mod draws;
+#[path = "views/looks.rs"]
+mod looks;
+#[path = "views/pages.rs"]
+mod pages;
 
 use bench::{Bench, Ran, ran};
+use jiff::civil::{Date, date};
+use serde_json::Value;
+use underfoot::jump::Flag;
+use underfoot::log::Log;
 
 /// A folder with the club's log in it.
 fn club() -> Bench {
@@ -17,7 +25,16 @@ fn club() -> Bench {
     bench
 }
 
-/// Runs a view of the club's log; names hold blanks.
+/// A folder with a log of one athlete, Mia, who jumped so high in centimetres.
+fn mia(days: &[(Date, &[f64])]) -> Bench {
+    let bench = Bench::new();
+    let mut log = Log::open(&bench.path().join("club.sqlite")).expect("a new log");
+    let id = club::athlete(&mut log, "Mia");
+    club::days(&mut log, id, days);
+    bench
+}
+
+/// Runs a view of the log; names hold blanks.
 fn ask(bench: &Bench, arguments: &[&str]) -> Ran {
     ran(bench
         .program()
@@ -25,9 +42,412 @@ fn ask(bench: &Bench, arguments: &[&str]) -> Ran {
         .args(["--log", "club.sqlite"]))
 }
 
+/// The view's document.
+fn document(bench: &Bench, arguments: &[&str]) -> Value {
+    let asked = ask(bench, &[arguments, &["--json"]].concat());
+    assert_eq!(asked.err, "", "{arguments:?}");
+    assert!(asked.code < 2, "{arguments:?}");
+    let document = asked.documents().remove(0);
+    assert_eq!(document["schema"], 1, "{arguments:?}");
+    assert_eq!(document["view"], arguments[0]);
+    document
+}
+
+fn close(value: &Value, wanted: f64, tolerance: f64) {
+    let got = value.as_f64().unwrap_or(f64::NAN);
+    assert!((got - wanted).abs() <= tolerance, "{got}, wanted {wanted}");
+}
+
+const MONDAY: Date = date(2026, 3, 2);
+
 #[test]
-fn keep_a_club_to_look_at() {
-    if let Some(path) = std::env::var_os("UNDERFOOT_KEEP_CLUB") {
-        club::season(std::path::Path::new(&path));
+fn a_day_in_figures_worked_by_hand() {
+    // Mean 31.3; squares 0.1² + 0.5² + 0.4² over 2; t(2) 4.303 from printed tables.
+    let bench = mia(&[(MONDAY, &[31.2, 31.8, 30.9])]);
+    let day = document(&bench, &["trials", "mia"]);
+    let summary = &day["summary"];
+    close(&summary["mean_m"], 0.313, 1e-9);
+    close(&summary["typical_error_m"], 0.01 * 0.21_f64.sqrt(), 1e-9);
+    close(&summary["cv"], 0.21_f64.sqrt() / 31.3, 1e-9);
+    let half = 4.303 * 0.21_f64.sqrt() / 3_f64.sqrt();
+    close(&summary["mean_interval95_m"][0], 0.01 * (31.3 - half), 1e-5);
+    close(&summary["mean_interval95_m"][1], 0.01 * (31.3 + half), 1e-5);
+    // Chi-square with 2 degrees of freedom: 0.0506 and 7.378 from printed tables.
+    let sd = 0.01 * 0.21_f64.sqrt();
+    close(
+        &summary["typical_error_interval95_m"][0],
+        sd * (2.0_f64 / 7.378).sqrt(),
+        1e-5,
+    );
+    close(
+        &summary["typical_error_interval95_m"][1],
+        sd * (2.0_f64 / 0.0506).sqrt(),
+        1e-4,
+    );
+    assert_eq!(
+        (&summary["best_number"], &summary["trials"]),
+        (&2.into(), &3.into())
+    );
+    // Film error apart from the athlete's: s² = own² + film².
+    close(&summary["film_u_m"], 0.0022, 1e-12);
+    let own = (0.21e-4 - 0.0022_f64.powi(2)).sqrt();
+    close(&summary["athlete_sd_m"], own, 1e-7);
+}
+
+#[test]
+fn flags_leave_a_trial_out_and_height_never_does() {
+    let bench = mia(&[(MONDAY, &[31.2, 31.8, 30.9])]);
+    let mut log = Log::open(&bench.path().join("club.sqlite")).unwrap();
+    let id = log.athlete("Mia").unwrap().id;
+    club::add(
+        &mut log,
+        id,
+        MONDAY,
+        &club::doubtful(0.41, Flag::LandingBeside),
+    );
+    club::add(
+        &mut log,
+        id,
+        MONDAY,
+        &club::doubtful(0.95, Flag::ImprobableHeight),
+    );
+    let day = document(&bench, &["trials", "Mia"]);
+    assert_eq!(day["summary"]["trials"], 4);
+    close(&day["summary"]["best_m"], 0.95, 1e-12);
+    assert_eq!(day["trials"][3]["counts"], false);
+    assert_eq!(day["trials"][3]["reasons"][0], "landing_beside");
+    assert_eq!(day["trials"][4]["counts"], true);
+    let text = ask(&bench, &["trials", "Mia"]).out;
+    for wanted in [
+        "Trial 4 is left out (landing beside)",
+        "Trial 5 is improbably high",
+    ] {
+        assert!(text.contains(wanted), "{wanted:?} in\n{text}");
     }
+    // A day on which nothing counts is shown, and is nothing to go by.
+    let next = date(2026, 3, 9);
+    club::add(
+        &mut log,
+        id,
+        next,
+        &club::doubtful(0.41, Flag::LandingBeside),
+    );
+    let none = ask(&bench, &["trials", "Mia"]);
+    assert_eq!(none.code, 1, "{}", none.out);
+    assert!(
+        none.out.contains("No trial of this day counts."),
+        "{}",
+        none.out
+    );
+    ask(&bench, &["change", "Mia"]).refused("no trial of Mia on 2026-03-09 counts");
+}
+
+#[test]
+fn a_large_change_is_told_apart_and_a_small_one_is_not() {
+    let bench = mia(&[
+        (date(2026, 2, 2), &[31.2, 31.8, 30.9, 31.7]),
+        (date(2026, 2, 9), &[31.5, 31.0, 32.1, 31.6]),
+        (MONDAY, &[33.6, 34.3, 33.7, 34.0]),
+    ]);
+    let small = document(
+        &bench,
+        &[
+            "change",
+            "Mia",
+            "--from",
+            "2026-02-02",
+            "--to",
+            "2026-02-09",
+        ],
+    );
+    assert_eq!(
+        (&small["verdict"], &small["baseline_from"]),
+        (&"not_told_apart".into(), &"stated".into())
+    );
+    close(&small["difference_m"], 0.0015, 1e-9);
+    let large = document(&bench, &["change", "Mia"]);
+    assert_eq!(
+        (&large["verdict"], &large["baseline_from"]),
+        (&"higher".into(), &"recent".into())
+    );
+    // Means 31.4 and 31.55, then 33.9.
+    close(&large["difference_m"], 0.33900 - 0.31475, 1e-9);
+    let lower = document(
+        &bench,
+        &[
+            "change",
+            "Mia",
+            "--from",
+            "2026-03-02",
+            "--to",
+            "2026-02-02",
+        ],
+    );
+    assert_eq!(lower["verdict"], "lower");
+    // The other way round, the same figures with the other sign.
+    let back = document(&bench, &["change", "Mia", "--from", "2026-02-02"]);
+    close(
+        &lower["difference_m"],
+        -back["difference_m"].as_f64().unwrap(),
+        1e-12,
+    );
+    close(
+        &lower["difference_u_m"],
+        back["difference_u_m"].as_f64().unwrap(),
+        1e-12,
+    );
+    let codes: Vec<&str> = large["warnings"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter_map(|warning| warning["code"].as_str())
+        .collect();
+    assert_eq!(codes, ["day_to_day_left_out", "default_smallest"]);
+    close(&large["smallest_worthwhile_m"], 0.03 * 0.31475, 1e-9);
+    let stated = document(&bench, &["change", "Mia", "--smallest", "1.5cm"]);
+    close(&stated["smallest_worthwhile_m"], 0.015, 1e-12);
+    let inches = ask(
+        &bench,
+        &["change", "Mia", "--smallest", "0.5", "--units", "in"],
+    )
+    .out;
+    assert!(
+        inches.contains("0.50 in  (as stated)") || inches.contains("0.50 in (as stated)"),
+        "{inches}"
+    );
+    // Another phone's clock does not cancel.
+    let other = document(&bench, &["change", "Mia", "--another-phone"]);
+    assert!(other["difference_u_m"].as_f64() > large["difference_u_m"].as_f64());
+}
+
+#[test]
+fn single_trials_say_so_and_borrow_from_the_log_where_it_knows() {
+    let bench = mia(&[(date(2026, 2, 23), &[31.0]), (MONDAY, &[34.0])]);
+    let few = ask(&bench, &["change", "Mia"]);
+    assert_eq!(few.code, 1, "{}", few.out);
+    assert!(few.out.contains("too few trials"), "{}", few.out);
+    let mut log = Log::open(&bench.path().join("club.sqlite")).unwrap();
+    let id = log.athlete("Mia").unwrap().id;
+    club::days(
+        &mut log,
+        id,
+        &[(date(2025, 6, 2), &[30.0, 30.6, 31.1, 30.4, 30.9, 30.2])],
+    );
+    let lent = document(&bench, &["change", "Mia"]);
+    assert_eq!(
+        (&lent["scatter_from"], &lent["verdict"]),
+        (&"log".into(), &"higher".into())
+    );
+}
+
+#[test]
+fn far_from_the_usual_returns_by_itself() {
+    // Eight usual days about 32 cm, one bad day, then a usual one.
+    let usual: Vec<(Date, [f64; 3])> = (1..=8)
+        .map(|week| {
+            let wave = if week % 2 == 0 { 0.4 } else { -0.4 };
+            (
+                date(2025, 10, week),
+                [31.6 + wave, 32.0 + wave, 32.4 + wave],
+            )
+        })
+        .collect();
+    let mut days: Vec<(Date, &[f64])> = usual.iter().map(|(d, h)| (*d, &h[..])).collect();
+    days.push((date(2026, 2, 23), &[29.6, 30.1, 30.3]));
+    days.push((MONDAY, &[31.8, 32.1, 32.2]));
+    let bench = mia(&days);
+    let back = document(&bench, &["change", "Mia", "--from", "2026-02-23"]);
+    let warnings = back["warnings"].to_string();
+    assert!(warnings.contains("regression_to_the_mean"), "{warnings}");
+    let usual = document(&bench, &["change", "Mia", "--from", "2025-10-01"]);
+    assert!(
+        !usual["warnings"]
+            .to_string()
+            .contains("regression_to_the_mean")
+    );
+}
+
+#[test]
+fn a_trend_needs_five_days_and_sees_a_steady_rise() {
+    let bench = club();
+    let rising = document(&bench, &["trend", "Mia Vogel"]);
+    assert_eq!(rising["direction"], "rising");
+    // 3.5 cm in eight weeks is the truth.
+    let slope = &rising["slope_interval95_m_per_week"];
+    let truth = 0.035 / 8.0;
+    assert!(slope[0].as_f64().unwrap() < truth && truth < slope[1].as_f64().unwrap());
+    let still = document(&bench, &["trend", "Pia Lang"]);
+    assert_eq!(still["direction"], "not_told_apart");
+    let four = ask(&bench, &["trend", "Mia Vogel", "--to", "2026-01-26"]);
+    assert_eq!(four.code, 1);
+    assert!(
+        four.out.contains("Too few days for a trend: 4 sessions"),
+        "{}",
+        four.out
+    );
+    ask(&bench, &["trend", "Mia Vogel", "--to", "2026-01-05"])
+        .refused("a trend takes two at least");
+}
+
+#[test]
+fn a_squad_is_sorted_into_rose_fell_and_open() {
+    let bench = club();
+    let squad = document(&bench, &["squad", "--from", "2026-01-05..2026-01-19"]);
+    let rows = squad["rows"].as_array().unwrap();
+    assert_eq!(rows.len(), club::PLAYERS.len());
+    let verdict = |name: &str| {
+        let row = rows.iter().find(|row| row["name"] == name).unwrap();
+        row["verdict"].as_str().unwrap().to_owned()
+    };
+    // The largest true changes; the others may go either way.
+    assert_eq!(
+        (verdict("Mia Vogel"), verdict("Ayşe Kaya")),
+        ("higher".into(), "lower".into())
+    );
+    let order = ["higher", "lower", "not_told_apart", "too_few_trials"];
+    let places: Vec<usize> = rows
+        .iter()
+        .map(|row| order.iter().position(|v| row["verdict"] == *v).unwrap())
+        .collect();
+    assert!(places.is_sorted(), "{places:?}");
+    let count = |key: &str| squad[key].as_u64().unwrap();
+    let all = count("rose") + count("fell") + count("not_told_apart") + count("too_few_trials");
+    assert_eq!(all as usize, rows.len());
+    let judged = (rows.len() as u64 - count("too_few_trials")) as f64;
+    close(&squad["expected_by_chance"], 0.05 * judged, 1e-12);
+    let repeat = &squad["reliability"];
+    // Greta jumped once on the last evening.
+    assert_eq!(
+        (&repeat["athletes"], &repeat["trials"]),
+        (&11.into(), &4.into())
+    );
+    for key in ["icc_2_1", "icc_3_1"] {
+        let interval = &repeat[format!("{key}_interval95")];
+        let value = repeat[key].as_f64().unwrap();
+        assert!(interval[0].as_f64().unwrap() < value && value < interval[1].as_f64().unwrap());
+    }
+    let small = ask(&bench, &["squad", "--kind", "drop"]);
+    small.refused("nobody has a drop jump without load");
+}
+
+#[test]
+fn a_plan_goes_by_defaults_or_by_the_log() {
+    let bench = club();
+    let bare = ran(bench
+        .program()
+        .args(["plan", "--json", "--log", "none.sqlite"]));
+    let plan = bare.documents().remove(0);
+    assert_eq!(
+        (&plan["height_from"], &plan["variation_from"]),
+        (&"default".into(), &"default".into())
+    );
+    // (g T/4)/(f √6) at 35 cm: T = √(8 · 0.35/9.80665) = 0.5343 s.
+    for (row, wanted) in [0.0089, 0.0045, 0.0022].into_iter().enumerate() {
+        close(&plan["rows"][row]["film_u_m"], wanted, 6e-5);
+    }
+    assert_eq!(plan["rows"][3], Value::Null);
+    let needed =
+        |plan: &Value, row: usize| plan["rows"][row]["trials_needed"]["per_session"].as_u64();
+    assert!(needed(&plan, 0) > needed(&plan, 1) && needed(&plan, 1) >= needed(&plan, 2));
+    let known = document(&bench, &["plan", "Lena Roth", "--change", "3cm"]);
+    assert_eq!(known["height_from"], "log");
+    // She scatters by 0.9 cm; 27 degrees of freedom tell that to a third.
+    close(&known["athlete_sd_m"], 0.009, 0.003);
+    assert_eq!(known["rows"][3]["logged_trials"], 36);
+    close(&known["rows"][3]["film_u_m"], 0.0022, 1e-12);
+    let hidden = document(&bench, &["plan", "--change", "1cm", "--day-sd", "2cm"]);
+    assert!(
+        hidden["rows"][0]["trials_needed"]["hidden_by_days"].is_object(),
+        "{hidden}"
+    );
+    ask(&bench, &["plan", "--power", "1.5"]).refused("a power of 1.5");
+    ask(&bench, &["plan", "--fps", "60,0"]).refused("0 frames a second");
+    ran(bench
+        .program()
+        .args(["plan", "Mia", "--log", "none.sqlite"]))
+    .refused("no log to look Mia up");
+}
+
+#[test]
+fn companions_associate_from_ten_dates_on() {
+    let bench = club();
+    let nine = document(&bench, &["companion", "Mia Vogel", "Throw Speed"]);
+    assert_eq!(
+        (&nine["paired_dates"], &nine["association"]),
+        (&9.into(), &Value::Null)
+    );
+    assert!(
+        nine["no_association"]
+            .as_str()
+            .unwrap()
+            .contains("9 date(s)")
+    );
+    assert!(
+        nine["no_prediction"]
+            .as_str()
+            .unwrap()
+            .contains("nothing is predicted")
+    );
+    let mut log = Log::open(&bench.path().join("club.sqlite")).unwrap();
+    let id = log.athlete("Mia Vogel").unwrap().id;
+    let next = date(2026, 3, 9);
+    club::days(&mut log, id, &[(next, &[35.0, 35.4])]);
+    club::throw(&mut log, id, next, 20.1);
+    let ten = document(&bench, &["companion", "Mia Vogel", "throw speed"]);
+    let found = &ten["association"];
+    assert_eq!(found["dates"], 10);
+    let interval = &found["spearman_interval95"];
+    assert!(interval[0].as_f64() < found["spearman"].as_f64());
+    ask(&bench, &["companion", "Mia Vogel", "sprint"]).refused("no values of \"sprint\"");
+    let stated = document(
+        &bench,
+        &[
+            "companion",
+            "Mia Vogel",
+            "throw speed",
+            "--typical-error",
+            "0.5",
+        ],
+    );
+    close(&stated["companion"]["typical_error"], 0.5, 1e-12);
+}
+
+#[test]
+fn what_is_not_there_is_named_with_a_way_on() {
+    let bench = club();
+    ran(bench
+        .program()
+        .args(["trials", "Mia", "--log", "none.sqlite"]))
+    .refused("there is no log");
+    let slip = ask(&bench, &["trials", "Mia Vogle"]);
+    slip.refused("no athlete is called \"Mia Vogle\"");
+    assert!(slip.err.contains("Mia Vogel"), "{}", slip.err);
+    let day = ask(&bench, &["trials", "Mia Vogel", "--date", "2026-01-07"]);
+    day.refused("on 2026-01-07");
+    assert!(day.err.contains("2026-01-05, 2026-01-12"), "{}", day.err);
+    let kind = ask(&bench, &["trials", "Mia Vogel", "--load-kg", "15"]);
+    kind.refused("countermovement jump with 15 kg");
+    assert!(kind.err.contains("--load-kg 20"), "{}", kind.err);
+    ask(&bench, &["change", "Mia Vogel", "--from", "2025-01-01"])
+        .refused("on the days named with --from");
+    ask(&bench, &["change", "Mia Vogel", "--to", "2026-01-05"])
+        .refused("no usable session in the 120 days");
+    ask(
+        &bench,
+        &["change", "Mia Vogel", "--from", "2026-02-09..2026-01-12"],
+    )
+    .refused("comes after");
+    ask(&bench, &["change", "Mia Vogel", "--to", "yesterday"]).refused("year-month-day");
+}
+
+#[test]
+fn loads_are_kept_apart() {
+    let bench = club();
+    let loaded = document(&bench, &["trials", "Mia Vogel", "--load-kg", "20"]);
+    assert_eq!(
+        (&loaded["load_kg"], &loaded["summary"]["trials"]),
+        (&20.0.into(), &3.into())
+    );
+    let free = document(&bench, &["trials", "Mia Vogel"]);
+    assert_eq!(free["trials"].as_array().map(Vec::len), Some(6));
 }

@@ -79,6 +79,20 @@ pub fn days(log: &mut Log, id: AthleteId, days: &[(Date, &[f64])]) {
     }
 }
 
+/// A throw in metres per second.
+pub fn throw(log: &mut Log, id: AthleteId, day: Date, value: f64) {
+    let value = NewCompanion {
+        athlete: id,
+        measure: "throw speed".to_owned(),
+        date: day,
+        order: None,
+        value,
+        unit: "m/s".to_owned(),
+        note: String::new(),
+    };
+    log.add_companion(&value, now()).expect("a value");
+}
+
 /// Fills a log with a season of the whole club.
 pub fn season(path: &Path) {
     let mut log = Log::open(path).expect("a new log");
@@ -101,16 +115,8 @@ pub fn season(path: &Path) {
             }
             let throw = 19.0 + 0.12 * (form_cm - 30.0);
             for _ in 0..2 {
-                let value = NewCompanion {
-                    athlete: id,
-                    measure: "throw speed".to_owned(),
-                    date: day,
-                    order: None,
-                    value: throw + 0.25 * draws.normal(),
-                    unit: "m/s".to_owned(),
-                    note: String::new(),
-                };
-                log.add_companion(&value, now()).expect("a value");
+                let speed = throw + 0.25 * draws.normal();
+                self::throw(&mut log, id, day, speed);
             }
         }
     }
