@@ -32,8 +32,6 @@ pub const RECENT_DAYS: i64 = 120;
 /// Fewest and most sessions of such a baseline, where there are so many: three tell
 /// of day-to-day variation at all, six well enough that no warning is needed.
 pub const RECENT_SESSIONS: (usize, usize) = (3, 6);
-/// A year, in days: how far back the log is asked how athletes differ and vary.
-const YEAR: i64 = 365;
 
 /// What sort of jumps; heights of different sorts are not compared.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -203,9 +201,12 @@ fn back(date: Date, count: i64) -> Date {
     date.checked_sub(count.days()).unwrap_or(date)
 }
 
-/// Mean height of every athlete over the year up to a day.
+/// Mean height of every athlete over the time that a baseline may reach back from a
+/// day: what the squad is now, and no more of a large log than that.
 fn squad_means(log: &Log, sort: Sort, to: Date) -> Result<Vec<Metres>, Failure> {
-    let query = sort.query(None).between(Some(back(to, YEAR)), Some(to));
+    let query = sort
+        .query(None)
+        .between(Some(back(to, RECENT_DAYS)), Some(to));
     let sessions = log.sessions(&query).map_err(log_failure)?;
     let means = sessions
         .chunk_by(|a, b| a.athlete == b.athlete)

@@ -17,7 +17,7 @@ pub const PLAYERS: [(&str, f64, f64); 12] = [
     ("Lena Roth", 28.0, 0.0),
     ("Jule Amend", 36.0, 0.4),
     ("Zoë Brandt", 33.0, 2.4),
-    ("Ayşe Kaya", 30.0, -3.0),
+    ("Ayşe Kaya", 30.0, -6.0),
     ("Nora Lindqvist-Hohenstein", 34.5, 0.2),
     ("Ida Fuchs", 26.5, 1.0),
     ("Pia Lang", 38.0, 0.0),

@@ -197,7 +197,9 @@ fn value_range(panel: &ChartPanel) -> (f64, f64) {
     } else {
         0.1 * hi.abs().max(1.0)
     };
-    (lo - air, hi + air)
+    // A band that begins at nothing stands on the axis.
+    let below = if lo == 0.0 { 0.0 } else { air };
+    (lo - below, hi + air)
 }
 
 /// Labels under the chart, as many as fit side by side, and the grid above them.

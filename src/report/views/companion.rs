@@ -3,6 +3,7 @@
 use jiff::civil::Date;
 use serde::Serialize;
 
+use super::trend::MOST_DAYS;
 use super::trials::height_axis;
 use super::words::{self, Scale, counted, length, line};
 use super::{SCHEMA, Subject, ViewPlot, dates, list};
@@ -15,7 +16,7 @@ use crate::report::terminal::wrap::{elided, wrapped};
 use crate::report::terminal::{TextOptions, Units};
 use crate::trials::TrialsError;
 use crate::trials::companion::{Association, NO_PREDICTION, Series, SeriesSummary, side_by_side};
-use crate::trials::trend::{DatedValue, Direction, MOST_DAYS};
+use crate::trials::trend::{DatedValue, Direction};
 use crate::units::Metres;
 
 /// Columns of a bar in the text.
@@ -101,7 +102,20 @@ impl CompanionView {
         (name, unit): (&str, &str),
         values: Series,
     ) -> Result<Self, TrialsError> {
-        let both = side_by_side(recent(heights), recent(values))?;
+        // Both over the same time, however long one of them is.
+        let first = first_day(heights.values).max(first_day(values.values));
+        let (late_heights, late_values) =
+            (since(first, heights.values), since(first, values.values));
+        let both = side_by_side(
+            Series {
+                values: &late_heights,
+                ..heights
+            },
+            Series {
+                values: &late_values,
+                ..values
+            },
+        )?;
         Ok(Self {
             schema: SCHEMA,
             view: "companion",
@@ -287,14 +301,21 @@ fn panel(
     }
 }
 
-/// The values of the last [`MOST_DAYS`] values; each date has one at least, so no
-/// series gets too long for its trend.
-fn recent(series: Series<'_>) -> Series<'_> {
-    let from = series.values.len().saturating_sub(MOST_DAYS);
-    Series {
-        values: series.values.get(from..).unwrap_or(series.values),
-        ..series
+/// The first day looked at: [`MOST_DAYS`] dates of a series are the most.
+fn first_day(values: &[DatedValue]) -> f64 {
+    let mut days: Vec<f64> = values.iter().map(|value| value.day.floor()).collect();
+    days.sort_by(f64::total_cmp);
+    days.dedup();
+    match days.len().checked_sub(MOST_DAYS) {
+        Some(first) => days.get(first).copied().unwrap_or(f64::NEG_INFINITY),
+        None => f64::NEG_INFINITY,
     }
+}
+
+/// The values from a day on.
+fn since(day: f64, values: &[DatedValue]) -> Vec<DatedValue> {
+    let late = values.iter().filter(|value| value.day >= day);
+    late.copied().collect()
 }
 
 fn measure(name: &str, unit: &str, summary: &SeriesSummary) -> Measure {

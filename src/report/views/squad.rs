@@ -147,7 +147,7 @@ impl SquadView {
         );
         let mut text = words::heading(options, &title);
         text += &self.table(units);
-        text += "\n";
+        text += "  open: not told apart yet\n\n";
         for (name, value) in self.facts(units) {
             text += &line(name, &value);
         }
@@ -192,7 +192,7 @@ impl SquadView {
             (
                 "Counts",
                 format!(
-                    "{} rose, {} fell, {} open (not told apart), {} too few",
+                    "{} rose, {} fell, {} open, {} with too few trials",
                     self.rose, self.fell, self.not_told_apart, self.too_few_trials
                 ),
             ),

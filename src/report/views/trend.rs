@@ -11,12 +11,15 @@ use super::{Day, SCHEMA, Subject, ViewPlot, dates, list};
 use crate::report::plot::chart::{Across, Band, Chart, ChartLine, ChartPanel, Mark};
 use crate::report::terminal::wrap::wrapped;
 use crate::report::terminal::{TextOptions, Units};
-use crate::trials::trend::{DAYS_FOR_INTERVAL, DatedValue, Direction, MOST_DAYS, Trend, trend};
+use crate::trials::trend::{DAYS_FOR_INTERVAL, DatedValue, Direction, Trend, trend};
 use crate::trials::{Session, TrialsError, typical_error};
 use crate::units::Metres;
 
 /// Normal quantile of the minimal detectable change, by convention.
 const DETECTABLE_Z: f64 = 1.96;
+/// Most days looked at, the last ones: every pair of them is, and two thousand take a
+/// good part of a second.
+pub(super) const MOST_DAYS: usize = 2000;
 /// Most sessions listed in the text; the plot and the JSON have them all.
 const MOST_LINES: usize = 24;
 /// Most sessions whose trials are drawn one by one.

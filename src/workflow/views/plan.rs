@@ -1,6 +1,6 @@
 //! A plan, with what the log knows of the athlete and the phone.
 
-use super::{Sort, YEAR, back, day, log_failure, mean, trials_failure};
+use super::{RECENT_DAYS, Sort, back, day, log_failure, mean, trials_failure};
 use crate::jump::ClockUncertainty;
 use crate::log::Log;
 use crate::report::model::Failure;
@@ -18,6 +18,8 @@ const DEFAULT_HEIGHT: Metres = Metres::from_metres(0.35);
 /// Fewest degrees of freedom from which a variation is taken. Our own choice, as for
 /// companion measures.
 const DOF_FOR_VARIATION: f64 = 5.0;
+/// How far back one athlete's trials tell how they scatter, in days.
+const YEAR: i64 = 365;
 /// Sessions that tell the usual height.
 const SESSIONS_FOR_HEIGHT: usize = 3;
 
@@ -84,7 +86,7 @@ pub fn plan(log: Option<&Log>, sort: Sort, question: &PlanQuestion) -> Result<Pl
     .map_err(trials_failure)
 }
 
-/// The year's sessions of one athlete, or of all.
+/// The last sessions of one athlete, or of all.
 fn known_days(
     log: &Log,
     sort: Sort,
@@ -98,8 +100,9 @@ fn known_days(
     let Some(last) = log.latest_day(&query).map_err(log_failure)? else {
         return Ok((Vec::new(), athlete.map(|athlete| athlete.name)));
     };
-    let year = query.between(Some(back(last, YEAR)), Some(last));
-    let sessions = log.sessions(&year).map_err(log_failure)?;
+    let days = if athlete.is_some() { YEAR } else { RECENT_DAYS };
+    let recent = query.between(Some(back(last, days)), Some(last));
+    let sessions = log.sessions(&recent).map_err(log_failure)?;
     let days = sessions.into_iter().map(day).collect();
     Ok((days, athlete.map(|athlete| athlete.name)))
 }
