@@ -2,19 +2,24 @@
 
 mod clips;
 mod log;
+mod setup;
 mod views;
 
 use std::ffi::OsString;
-use std::path::PathBuf;
 
 use clap::error::ErrorKind;
-use clap::{Args, CommandFactory, Parser, Subcommand};
-use clap_complete::Shell;
+use clap::{CommandFactory, Parser, Subcommand};
 
 use super::{Outcome, output};
 use crate::report::model::Failure;
 pub(super) use clips::{Inspect, Mark, Measure, Samples};
 use clips::{RawInspect, RawMark, RawMeasure, RawSamples};
+use log::RawLog;
+pub(super) use log::{
+    AthleteFacts, Choice, CompanionAdd, Export, Import, Keep, Listing, LogCall, LogCommand, MatAdd,
+    Show,
+};
+pub(super) use setup::{Completions, Manual};
 pub(super) use views::{Change, Common, Companion, Plan, PlotFormat, Sheet, Squad, Trend, Trials};
 use views::{RawChangeOf, RawCompanion, RawPlan, RawSheet, RawSquad, RawTrend, RawTrials};
 
@@ -41,6 +46,8 @@ underfoot measures how high a person jumped, from an ordinary clip.
   underfoot mark jump.mp4        show the floor with a ruler, to mark the feet by
   underfoot inspect jump.mp4     what the clip is, how well it can be measured
   underfoot samples DIR          film sample clips to try it with
+  underfoot log show             trials of many days that were kept
+  underfoot change NAME          is it really higher than before
 
 hint: begin with `underfoot measure` and a clip; `underfoot --help` tells more
 ";
@@ -55,6 +62,8 @@ enum RawCommand {
     Mark(RawMark),
     /// Film the sample clips, whose truth is known
     Samples(RawSamples),
+    /// Keep and look up trials of many days
+    Log(RawLog),
     /// Show the trials of one day with their error bars, mean, best and scatter
     Trials(RawTrials),
     /// Say whether a session is really higher than an earlier one
@@ -75,33 +84,6 @@ enum RawCommand {
     Man(Manual),
 }
 
-/// Which shell.
-#[derive(Args)]
-#[command(after_help = "\
-Example:
-  underfoot completions bash > ~/.local/share/bash-completion/completions/underfoot")]
-pub(super) struct Completions {
-    /// The shell
-    pub(super) shell: Shell,
-}
-
-/// Where manual pages go.
-#[derive(Args)]
-#[command(after_help = "\
-Example:
-  underfoot man ~/.local/share/man/man1
-  then `man underfoot-change` shows the page.")]
-pub(super) struct Manual {
-    /// The folder; made if it is not there
-    #[arg(value_name = "DIR")]
-    pub(super) folder: PathBuf,
-}
-
-/// The parser, for what describes it.
-pub(super) fn command() -> clap::Command {
-    Raw::command()
-}
-
 /// A command that can be carried out.
 pub(super) enum Command {
     /// Measure clips.
@@ -112,6 +94,8 @@ pub(super) enum Command {
     Mark(Mark),
     /// Film the samples.
     Samples(Samples),
+    /// Work on the log.
+    Log(LogCall),
     /// Show a day's trials.
     Trials(Trials),
     /// Compare a session with a baseline.
@@ -186,6 +170,7 @@ fn checked(raw: RawCommand) -> Result<Command, Failure> {
         RawCommand::Inspect(raw) => Command::Inspect(raw.checked()?),
         RawCommand::Mark(raw) => Command::Mark(raw.checked()?),
         RawCommand::Samples(raw) => Command::Samples(raw.checked()),
+        RawCommand::Log(raw) => Command::Log(raw.checked()?),
         RawCommand::Trials(raw) => Command::Trials(raw.checked()?),
         RawCommand::Change(raw) => Command::Change(raw.checked()?),
         RawCommand::Trend(raw) => Command::Trend(raw.checked()?),
@@ -196,4 +181,9 @@ fn checked(raw: RawCommand) -> Result<Command, Failure> {
         RawCommand::Completions(raw) => Command::Completions(raw),
         RawCommand::Man(raw) => Command::Man(raw),
     })
+}
+
+/// The parser, for what describes it.
+pub(super) fn command() -> clap::Command {
+    Raw::command()
 }

@@ -6,7 +6,13 @@ mod companion;
 mod completions;
 mod files;
 mod inspect;
+mod keep;
+mod log;
+mod log_demo;
+mod log_entries;
+mod log_exchange;
 mod log_file;
+mod log_show;
 mod man;
 mod mark;
 mod measure;
@@ -67,6 +73,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Inspect(call) => inspect::run(&call),
         Command::Mark(call) => mark::run(&call),
         Command::Samples(call) => samples::run(&call),
+        Command::Log(call) => log::run(&call),
         Command::Trials(call) => trials::run(&call),
         Command::Change(call) => change::run(&call),
         Command::Trend(call) => trend::run(&call),

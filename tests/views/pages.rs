@@ -84,7 +84,7 @@ fn every_view_has_help_with_an_example() {
     for command in COMMANDS {
         let help = bench.run(&format!("{command} --help"));
         assert_eq!((help.code, help.err.as_str()), (0, ""), "{command}");
-        let example = format!("Example:\n  underfoot {command}");
+        let example = format!("Example: underfoot {command}");
         assert!(help.out.contains(&example), "{}", help.out);
     }
 }

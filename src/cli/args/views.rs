@@ -79,8 +79,7 @@ struct RawShow {
 
 #[derive(Args)]
 #[command(after_help = "\
-Example:
-  underfoot trials \"Mia Vogel\" --date 2026-03-02
+Example: underfoot trials \"Mia Vogel\" --date 2026-03-02
   shows the trials of that day with their error bars, mean, best and scatter.")]
 pub(super) struct RawTrials {
     /// Whose trials
@@ -117,8 +116,7 @@ struct RawChange {
 
 #[derive(Args)]
 #[command(after_help = "\
-Example:
-  underfoot change \"Mia Vogel\" --from 2026-01-12..2026-02-09 --to 2026-03-02
+Example: underfoot change \"Mia Vogel\" --from 2026-01-12..2026-02-09 --to 2026-03-02
   says whether the jumps of 2 March are higher than those of January, and how
   sure that is.")]
 pub(super) struct RawChangeOf {
@@ -134,8 +132,7 @@ pub(super) struct RawChangeOf {
 
 #[derive(Args)]
 #[command(after_help = "\
-Example:
-  underfoot squad --from 2026-01-12 --to 2026-03-02 --plot squad.svg
+Example: underfoot squad --from 2026-01-12 --to 2026-03-02 --plot squad.svg
   says who rose and who fell since 12 January, and writes a plot of it.")]
 pub(super) struct RawSquad {
     #[command(flatten)]
@@ -148,8 +145,7 @@ pub(super) struct RawSquad {
 
 #[derive(Args)]
 #[command(after_help = "\
-Example:
-  underfoot trend \"Mia Vogel\" --from 2026-01-01 --plot trend.png
+Example: underfoot trend \"Mia Vogel\" --from 2026-01-01 --plot trend.png
   says where this year's sessions are going, and writes a plot of them.")]
 pub(super) struct RawTrend {
     /// Whose jumps
@@ -168,8 +164,7 @@ pub(super) struct RawTrend {
 
 #[derive(Args)]
 #[command(after_help = "\
-Example:
-  underfoot plan \"Mia Vogel\" --change 2cm
+Example: underfoot plan \"Mia Vogel\" --change 2cm
   says how many trials on each day it takes to see a change of 2 cm at 60, 120
   and 240 frames per second, and whether the phone is good enough.")]
 pub(super) struct RawPlan {
@@ -206,8 +201,7 @@ pub(super) struct RawPlan {
 
 #[derive(Args)]
 #[command(after_help = "\
-Example:
-  underfoot companion \"Mia Vogel\" \"throw speed\" --plot both.svg
+Example: underfoot companion \"Mia Vogel\" \"throw speed\" --plot both.svg
   shows jump height and throw speed over the same dates.")]
 pub(super) struct RawCompanion {
     /// Whose
@@ -225,8 +219,7 @@ pub(super) struct RawCompanion {
 
 #[derive(Args)]
 #[command(after_help = "\
-Example:
-  underfoot sheet \"Mia Vogel\" --out mia.html
+Example: underfoot sheet \"Mia Vogel\" --out mia.html
   writes one page to print or hand out: results, plot, what it means, cautions.")]
 pub(super) struct RawSheet {
     /// Whose
