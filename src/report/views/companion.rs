@@ -3,7 +3,6 @@
 use jiff::civil::Date;
 use serde::Serialize;
 
-use super::trend::MOST_DAYS;
 use super::trials::height_axis;
 use super::words::{self, Scale, counted, length, line};
 use super::{SCHEMA, Subject, ViewPlot, dates, list};
@@ -21,6 +20,9 @@ use crate::units::Metres;
 
 /// Columns of a bar in the text.
 const BARS: usize = 17;
+/// Most dates of a series looked at, the last ones: each takes part in four trends, of
+/// which every pair of dates is a part.
+const MOST_DATES: usize = 1000;
 /// Most dates listed in the text.
 const MOST_LINES: usize = 30;
 
@@ -301,12 +303,12 @@ fn panel(
     }
 }
 
-/// The first day looked at: [`MOST_DAYS`] dates of a series are the most.
+/// The first day looked at.
 fn first_day(values: &[DatedValue]) -> f64 {
     let mut days: Vec<f64> = values.iter().map(|value| value.day.floor()).collect();
     days.sort_by(f64::total_cmp);
     days.dedup();
-    match days.len().checked_sub(MOST_DAYS) {
+    match days.len().checked_sub(MOST_DATES) {
         Some(first) => days.get(first).copied().unwrap_or(f64::NEG_INFINITY),
         None => f64::NEG_INFINITY,
     }

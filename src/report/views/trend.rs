@@ -19,7 +19,7 @@ use crate::units::Metres;
 const DETECTABLE_Z: f64 = 1.96;
 /// Most days looked at, the last ones: every pair of them is, and two thousand take a
 /// good part of a second.
-pub(super) const MOST_DAYS: usize = 2000;
+const MOST_DAYS: usize = 2000;
 /// Most sessions listed in the text; the plot and the JSON have them all.
 const MOST_LINES: usize = 24;
 /// Most sessions whose trials are drawn one by one.
