@@ -79,18 +79,18 @@ impl Sheet {
             self.trials.date
         );
         if let Some(summary) = &self.trials.summary {
-            let _ = write!(
+            let _ = writeln!(
                 head,
-                "<p class=\"figure\"><strong>{}</strong> mean of {}, best {}</p>\n",
+                "<p class=\"figure\"><strong>{}</strong> mean of {}, best {}</p>",
                 length(units, summary.mean_m),
                 words::counted(summary.trials, "trial"),
                 length(units, summary.best_m)
             );
         }
         if let Some(change) = &self.change {
-            let _ = write!(
+            let _ = writeln!(
                 head,
-                "<p class=\"verdict\">Compared with before: <strong>{}</strong></p>\n",
+                "<p class=\"verdict\">Compared with before: <strong>{}</strong></p>",
                 change.figures.verdict.label()
             );
         }

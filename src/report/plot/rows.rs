@@ -45,8 +45,26 @@ pub struct Row {
     pub name: String,
     /// Verdict on the right.
     pub note: String,
-    /// The change with its interval and mark; none if there is none.
-    pub change: Option<(f64, Option<(f64, f64)>, RowMark)>,
+    /// The change; none if there is none.
+    pub change: Option<RowChange>,
+}
+
+/// How far one athlete changed.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RowChange {
+    /// The change.
+    pub value: f64,
+    /// Its interval.
+    pub interval: Option<(f64, f64)>,
+    /// How it came out.
+    pub mark: RowMark,
+}
+
+impl RowChange {
+    /// The ends of the interval, or the value twice.
+    fn ends(&self) -> (f64, f64) {
+        self.interval.unwrap_or((self.value, self.value))
+    }
 }
 
 /// A squad's changes about a line of no change.
@@ -93,9 +111,9 @@ impl RowsPlot {
 
     fn reach(&self) -> f64 {
         let values = self.rows.iter().filter_map(|row| row.change);
-        let ends = values.flat_map(|(value, interval, _)| {
-            let (lo, hi) = interval.unwrap_or((value, value));
-            [value.abs(), lo.abs(), hi.abs()]
+        let ends = values.flat_map(|change| {
+            let (lo, hi) = change.ends();
+            [change.value.abs(), lo.abs(), hi.abs()]
         });
         let most = ends.chain(self.band).fold(0.0, f64::max);
         if most > 0.0 { 1.08 * most } else { 1.0 }
@@ -114,9 +132,11 @@ impl Drawing for RowsPlot {
             });
         }
         for row in &self.rows {
-            let (value, interval, _) = row.change.unwrap_or((0.0, None, RowMark::Open));
-            let (lo, hi) = interval.unwrap_or((value, value));
-            all_plausible(&row.name, [value, lo, hi].into_iter())?;
+            let numbers = row.change.map(|change| {
+                let (lo, hi) = change.ends();
+                [change.value, lo, hi]
+            });
+            all_plausible(&row.name, numbers.into_iter().flatten())?;
         }
         all_plausible(&self.band_name, self.band.into_iter())
     }
@@ -193,7 +213,7 @@ impl RowsPlot {
             (RowMark::Fell, "fell"),
             (RowMark::Open, "not told apart yet"),
         ] {
-            let used = |row: &Row| row.change.is_some_and(|change| change.2 == mark);
+            let used = |row: &Row| row.change.is_some_and(|change| change.mark == mark);
             if self.rows.iter().any(used) {
                 draw_mark(page, mark, (x, y), unit)?;
                 name(&mut x, label)?;
@@ -235,7 +255,12 @@ fn draw_row<B: DrawingBackend>(
     )?;
     let at = (right + px(10.0, unit), y);
     page.draw_text(&note, &notes, at).map_err(failed)?;
-    let Some((value, interval, mark)) = row.change else {
+    let Some(RowChange {
+        value,
+        interval,
+        mark,
+    }) = row.change
+    else {
         return Ok(());
     };
     if let Some((lo, hi)) = interval {

@@ -8,7 +8,7 @@ use super::reliability::{Reliability, reliability, reliability_facts};
 use super::words::{self, Scale, length, line, signed, signed_span};
 use super::{Day, SCHEMA, Subject, ViewPlot};
 use crate::report::plot::ValueAxis;
-use crate::report::plot::rows::{MOST_ROWS, Row as PlotRow, RowMark, RowsPlot};
+use crate::report::plot::rows::{MOST_ROWS, Row as PlotRow, RowChange, RowMark, RowsPlot};
 use crate::report::terminal::wrap::elided;
 use crate::report::terminal::{TextOptions, Units};
 use crate::trials::squad::{Member, squad};
@@ -272,7 +272,11 @@ impl SquadView {
                 let interval = figures
                     .difference_interval95_m
                     .map(|[lo, hi]| (shown(lo), shown(hi)));
-                (shown(figures.difference_m), interval, mark(row.verdict))
+                RowChange {
+                    value: shown(figures.difference_m),
+                    interval,
+                    mark: mark(row.verdict),
+                }
             }),
         });
         let band = self
