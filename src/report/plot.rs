@@ -7,6 +7,8 @@
 mod canvas;
 pub mod chart;
 mod chart_draw;
+#[cfg(test)]
+mod chart_tests;
 mod draw;
 mod lettering;
 mod palette;

@@ -280,3 +280,44 @@ fn no_session_on(log: &Log, athlete: &Athlete, sort: Sort, date: Date, days: &[D
         hint: format!("the nearest days are {}", near.join(", ")),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use jiff::civil::date;
+
+    use super::*;
+    use crate::trials::TrialHeight;
+    use crate::units::StandardUncertainty;
+
+    /// Weekly days with one trial each, the last one week before 2 March.
+    fn weeks(count: i64) -> Vec<Day> {
+        let day = |week: i64| Day {
+            date: back(date(2026, 3, 2), 7 * week),
+            trials: vec![TrialHeight::new(
+                1,
+                Metres::from_metres(0.3),
+                StandardUncertainty::default(),
+            )],
+        };
+        (1..=count).rev().map(day).collect()
+    }
+
+    #[test]
+    fn a_baseline_is_the_first_half_of_the_time_before() {
+        let taken = |count: i64| recent(&weeks(count), date(2026, 3, 2));
+        let counts: Vec<usize> = (0..=14).map(|n| taken(n).len()).collect();
+        assert_eq!(counts, [0, 1, 2, 3, 3, 3, 3, 3, 4, 4, 5, 5, 6, 6, 6]);
+        assert_eq!(taken(8)[0].date, date(2026, 1, 5));
+        // Seventeen weeks are 119 days; what is older does not count.
+        assert_eq!(taken(40)[0].date, back(date(2026, 3, 2), 7 * 17));
+    }
+
+    #[test]
+    fn days_without_a_usable_trial_make_no_baseline() {
+        let mut days = weeks(3);
+        days[0].trials[0].doubts = vec!["landing_beside".to_owned()];
+        assert_eq!(recent(&days, date(2026, 3, 2)).len(), 2);
+        // The day itself and later ones neither.
+        assert!(recent(&days, days[0].date).is_empty());
+    }
+}

@@ -270,7 +270,8 @@ fn mark_point(trial: &TrialRow, units: Units) -> MarkPoint {
     MarkPoint {
         at: trial.number as f64,
         value: units.of(trial.height_m),
-        interval: Some((units.of(lo), units.of(hi))),
+        // What does not count needs no error bar, which would hide its cross.
+        interval: trial.counts.then(|| (units.of(lo), units.of(hi))),
         label: None,
     }
 }
