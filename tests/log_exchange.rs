@@ -417,6 +417,11 @@ fn what_is_wrong_is_named_with_its_line() {
             assert!(told.contains(words), "{file:?}: {told}");
         }
         assert!(told.contains(" — "), "a remedy: {told}");
+        // The same with the line ends of RFC 4180.
+        let standard = file.replace('\n', "\r\n");
+        let again = imported(standard).map(|_| ()).unwrap_err().to_string();
+        let line = |text: &str| text.split(':').next().map(str::to_owned);
+        assert_eq!(line(&again), line(&told), "{file:?}");
     }
 }
 

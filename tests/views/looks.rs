@@ -1,5 +1,7 @@
 //! What the views look like: wording, width, plots.
 
+use serde_json::Value;
+
 use super::{ask, club};
 
 /// Every view of the club, with its plot where it has one.
@@ -35,13 +37,62 @@ fn texts_fit_the_terminal_in_either_unit() {
     }
 }
 
+/// What a document is made of: kinds of values in place of values, one item of a list.
+fn shape(value: &Value) -> Value {
+    match value {
+        Value::Null => Value::Null,
+        Value::Bool(_) => "true or false".into(),
+        Value::Number(_) => "number".into(),
+        Value::String(_) => "text".into(),
+        Value::Array(items) => {
+            let first = items.iter().find(|item| !item.is_null());
+            Value::Array(first.map(shape).into_iter().collect())
+        }
+        Value::Object(entries) => {
+            let shaped = entries.iter().map(|(key, item)| (key.clone(), shape(item)));
+            Value::Object(shaped.collect())
+        }
+    }
+}
+
 #[test]
-fn keys_of_a_change() {
+fn keys_of_the_documents() {
     let bench = club();
-    let asked = ask(&bench, &["change", "Mia Vogel", "--json"]);
-    let document = asked.documents().remove(0);
-    let pretty = serde_json::to_string_pretty(&document).expect("JSON");
-    insta::assert_snapshot!("json_change", pretty);
+    for view in VIEWS {
+        let asked = ask(&bench, &[view, &["--json"]].concat());
+        let shape = shape(&asked.documents().remove(0));
+        let pretty = serde_json::to_string_pretty(&shape).expect("JSON");
+        insta::assert_snapshot!(format!("keys_{}", view[0]), pretty);
+    }
+}
+
+/// The page on reading the answers has every key.
+#[test]
+fn every_key_is_described() {
+    let page = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/docs/trials.md"));
+    let page = page.expect("docs/trials.md");
+    let bench = club();
+    for view in VIEWS {
+        let asked = ask(&bench, &[view, &["--json"]].concat());
+        let mut keys = Vec::new();
+        collect(&asked.documents().remove(0), &mut keys);
+        for key in keys {
+            assert!(page.contains(&format!("`{key}`")), "{}: {key}", view[0]);
+        }
+    }
+}
+
+fn collect(value: &Value, keys: &mut Vec<String>) {
+    match value {
+        Value::Array(items) => items.iter().for_each(|item| collect(item, keys)),
+        Value::Object(entries) => {
+            for (key, item) in entries {
+                keys.push(key.clone());
+                collect(item, keys);
+            }
+        }
+        _ => {}
+    }
 }
 
 #[test]

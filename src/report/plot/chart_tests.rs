@@ -55,9 +55,9 @@ fn squad(count: usize) -> RowsPlot {
     let row = |i: usize| Row {
         name: format!("Player <{i}>"),
         note: "open".to_owned(),
-        change: (i % 3 > 0).then_some(RowChange {
+        change: (!i.is_multiple_of(3)).then_some(RowChange {
             value: i as f64 - 4.0,
-            interval: (i % 2 > 0).then_some((i as f64 - 5.0, i as f64 - 3.0)),
+            interval: (!i.is_multiple_of(2)).then_some((i as f64 - 5.0, i as f64 - 3.0)),
             mark: [RowMark::Rose, RowMark::Fell, RowMark::Open][i % 3],
         }),
     };
