@@ -19,7 +19,7 @@ use jiff::civil::Date;
 use serde::Serialize;
 
 use super::plot::PlotError;
-use super::plot::chart::Chart;
+use super::plot::chart::{Across, Chart, ChartPanel};
 use super::plot::rows::RowsPlot;
 use crate::trials::{Session, TrialHeight};
 use crate::units::{Interval95, Metres};
@@ -87,6 +87,11 @@ pub enum ViewPlot {
 }
 
 impl ViewPlot {
+    /// A single chart.
+    fn chart(title: String, across: Across, panel: ChartPanel) -> Self {
+        Self::Chart(Box::new(Chart::one(title, across, panel)))
+    }
+
     /// As SVG, for a page of text.
     ///
     /// # Errors

@@ -47,6 +47,18 @@ pub struct MarkPoint {
     pub label: Option<String>,
 }
 
+impl MarkPoint {
+    /// A value without a label.
+    pub fn new(at: f64, value: f64, interval: Option<(f64, f64)>) -> Self {
+        Self {
+            at,
+            value,
+            interval,
+            label: None,
+        }
+    }
+}
+
 /// Values of one kind.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Marks {
@@ -107,6 +119,16 @@ pub struct Chart {
 }
 
 impl Chart {
+    /// One chart with usual lettering.
+    pub fn one(title: String, across: Across, panel: ChartPanel) -> Self {
+        Self {
+            title,
+            across,
+            panels: vec![panel],
+            lettering: 1.0,
+        }
+    }
+
     /// The chart as one SVG document.
     ///
     /// # Errors

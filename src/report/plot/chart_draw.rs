@@ -131,26 +131,44 @@ fn draw_panel<B: DrawingBackend>(
     is_last: bool,
     unit: f64,
 ) -> Result<(), PlotError> {
-    let (lo, hi) = value_range(panel);
-    let across = &chart.across;
-    let below = if is_last && !across.name.is_empty() {
-        46.0
+    let values = value_range(panel);
+    let name = if is_last {
+        chart.across.name.as_str()
     } else {
-        26.0
+        ""
     };
+    let mut axes = frame(area, chart, panel, (values, name), unit)?;
+    draw_ticks(page, &mut axes, chart, values, unit)?;
+    for band in &panel.bands {
+        draw_band(&mut axes, band, unit)?;
+    }
+    for ChartLine { style, points, .. } in &panel.lines {
+        let stroke = palette::stroke(*style);
+        stroke_line(&mut axes, points.clone(), stroke, 1.8, unit)?;
+    }
+    for marks in &panel.marks {
+        draw_marks(page, &axes, marks, unit)?;
+    }
+    Ok(())
+}
+
+/// The axes with their names, and the grid of values.
+fn frame<'a, B: DrawingBackend>(
+    area: &Area<B>,
+    chart: &Chart,
+    panel: &ChartPanel,
+    ((lo, hi), name): ((f64, f64), &str),
+    unit: f64,
+) -> Result<Axes<'a, B>, PlotError> {
+    let below = if name.is_empty() { 26.0 } else { 46.0 };
     let mut axes = ChartBuilder::on(area)
         .margin(px(8.0, unit))
         .margin_right(px(22.0, unit))
         .x_label_area_size(px(below, unit))
         .y_label_area_size(px(64.0, unit))
-        .build_cartesian_2d(across.from..across.to, lo..hi)
+        .build_cartesian_2d(chart.across.from..chart.across.to, lo..hi)
         .map_err(failed)?;
     let lettering = text(12.0, unit, palette::SOFT_INK, HPos::Center, VPos::Center);
-    let name = if is_last {
-        printable(&across.name)
-    } else {
-        String::new()
-    };
     axes.configure_mesh()
         .disable_x_mesh()
         .bold_line_style(palette::GRID.stroke_width(wide(1.0, unit)))
@@ -161,27 +179,11 @@ fn draw_panel<B: DrawingBackend>(
         .y_label_formatter(&|value| tidy(*value, hi - lo))
         .label_style(lettering.pos(Pos::default()))
         .axis_desc_style(text(13.0, unit, palette::INK, HPos::Left, VPos::Top))
-        .x_desc(name)
+        .x_desc(printable(name))
         .y_desc(value_label(&panel.values.name, &panel.values.unit))
         .draw()
         .map_err(failed)?;
-    draw_ticks(page, &mut axes, chart, (lo, hi), unit)?;
-    for band in &panel.bands {
-        draw_band(&mut axes, band, unit)?;
-    }
-    for ChartLine { style, points, .. } in &panel.lines {
-        stroke_line(
-            &mut axes,
-            points.clone(),
-            palette::stroke(*style),
-            1.8,
-            unit,
-        )?;
-    }
-    for marks in &panel.marks {
-        draw_marks(page, &axes, marks, unit)?;
-    }
-    Ok(())
+    Ok(axes)
 }
 
 /// The values shown, with some air above and below.

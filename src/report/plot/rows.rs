@@ -264,19 +264,8 @@ fn draw_row<B: DrawingBackend>(
         return Ok(());
     };
     if let Some((lo, hi)) = interval {
-        let style = palette::INK.stroke_width(wide(1.3, unit));
-        let (lo, hi) = (
-            axes.backend_coord(&(lo, middle)).0,
-            axes.backend_coord(&(hi, middle)).0,
-        );
-        let foot = px(4.0, unit);
-        for line in [
-            [(lo, y), (hi, y)],
-            [(lo, y - foot), (lo, y + foot)],
-            [(hi, y - foot), (hi, y + foot)],
-        ] {
-            page.draw(&PathElement::new(line, style)).map_err(failed)?;
-        }
+        let place = |value| axes.backend_coord(&(value, middle)).0;
+        draw_interval(page, (place(lo), place(hi)), y, unit)?;
     }
     draw_mark(
         page,
@@ -284,6 +273,25 @@ fn draw_row<B: DrawingBackend>(
         (axes.backend_coord(&(value, middle)).0, y),
         unit,
     )
+}
+
+/// A level bar with feet.
+fn draw_interval<B: DrawingBackend>(
+    page: &Area<B>,
+    (lo, hi): (i32, i32),
+    y: i32,
+    unit: f64,
+) -> Result<(), PlotError> {
+    let style = palette::INK.stroke_width(wide(1.3, unit));
+    let foot = px(4.0, unit);
+    for line in [
+        [(lo, y), (hi, y)],
+        [(lo, y - foot), (lo, y + foot)],
+        [(hi, y - foot), (hi, y + foot)],
+    ] {
+        page.draw(&PathElement::new(line, style)).map_err(failed)?;
+    }
+    Ok(())
 }
 
 fn draw_mark<B: DrawingBackend>(

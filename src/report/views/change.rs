@@ -6,9 +6,7 @@ use super::rows::{SessionRow, table};
 use super::trials::height_axis;
 use super::words::{self, counted, length, line, signed, signed_span};
 use super::{Day, SCHEMA, Subject, ViewPlot, list};
-use crate::report::plot::chart::{
-    Across, Band, Chart, ChartLine, ChartPanel, Mark, MarkPoint, Marks,
-};
+use crate::report::plot::chart::{Across, Band, ChartLine, ChartPanel, Mark, MarkPoint, Marks};
 use crate::report::terminal::wrap::wrapped;
 use crate::report::terminal::{TextOptions, Units};
 use crate::trials::verdict::chance_in_words;
@@ -179,12 +177,7 @@ impl ChangeView {
     /// The view for the terminal.
     pub fn text(&self, options: TextOptions) -> String {
         let units = options.units;
-        let title = format!(
-            "{}: {}",
-            words::subject(units, &self.subject),
-            self.figures.verdict.label()
-        );
-        let mut text = words::heading(options, &title);
+        let mut text = words::heading(options, &self.title(units));
         let mut rows: Vec<&SessionRow> = self.baseline_sessions.iter().collect();
         rows.push(&self.later_session);
         text += &table(&rows, Some(self.later_session.date), options);
@@ -263,6 +256,7 @@ impl ChangeView {
                 values: (mean - half, mean + half),
             }
         });
+        let ticks = places.iter().map(|(at, row)| (*at, row.date.to_string()));
         let (early, late) = places.split_at(before.len());
         let panel = ChartPanel {
             values: height_axis(units),
@@ -283,24 +277,18 @@ impl ChangeView {
                 means("compared", Mark::Dot, late, units),
             ],
         };
-        ViewPlot::Chart(Box::new(Chart {
-            lettering: 1.0,
-            title: format!(
-                "{}: {}",
-                words::subject(units, &self.subject),
-                self.figures.verdict.label()
-            ),
-            across: Across {
-                name: "session".to_owned(),
-                from: 0.5,
-                to: end,
-                ticks: places
-                    .iter()
-                    .map(|(at, row)| (*at, row.date.to_string()))
-                    .collect(),
-            },
-            panels: vec![panel],
-        }))
+        let across = Across {
+            name: "session".to_owned(),
+            from: 0.5,
+            to: end,
+            ticks: ticks.collect(),
+        };
+        ViewPlot::chart(self.title(units), across, panel)
+    }
+
+    fn title(&self, units: Units) -> String {
+        let subject = words::subject(units, &self.subject);
+        format!("{subject}: {}", self.figures.verdict.label())
     }
 }
 
@@ -319,12 +307,7 @@ pub(super) fn smallest_words(from: &SmallestWorthwhile) -> String {
 pub(super) fn specks(places: &[(f64, &SessionRow)], units: Units) -> Marks {
     let points = places.iter().flat_map(|(at, row)| {
         let heights = row.heights_m.iter();
-        heights.map(move |height| MarkPoint {
-            at: at + 0.07,
-            value: units.of(*height),
-            interval: None,
-            label: None,
-        })
+        heights.map(move |height| MarkPoint::new(at + 0.07, units.of(*height), None))
     });
     Marks {
         name: "trial".to_owned(),
@@ -335,13 +318,10 @@ pub(super) fn specks(places: &[(f64, &SessionRow)], units: Units) -> Marks {
 
 /// Means with their intervals.
 pub(super) fn means(name: &str, mark: Mark, places: &[(f64, &SessionRow)], units: Units) -> Marks {
-    let point = |(at, row): &(f64, &SessionRow)| MarkPoint {
-        at: *at,
-        value: units.of(row.mean_m),
-        interval: row
-            .mean_interval95_m
-            .map(|[lo, hi]| (units.of(lo), units.of(hi))),
-        label: None,
+    let point = |(at, row): &(f64, &SessionRow)| {
+        let interval = row.mean_interval95_m;
+        let ends = interval.map(|[lo, hi]| (units.of(lo), units.of(hi)));
+        MarkPoint::new(*at, units.of(row.mean_m), ends)
     };
     Marks {
         name: name.to_owned(),

@@ -281,12 +281,7 @@ fn panel(
             across: ends,
             values: (first.1 - number(size), first.1 + number(size)),
         });
-    let mark_point = |(at, value): &(f64, f64)| MarkPoint {
-        at: *at,
-        value: *value,
-        interval: None,
-        label: None,
-    };
+    let mark_point = |(at, value): &(f64, f64)| MarkPoint::new(*at, *value, None);
     ChartPanel {
         bands: band.into_iter().collect(),
         lines: vec![ChartLine {

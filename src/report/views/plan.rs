@@ -5,9 +5,7 @@ use serde::Serialize;
 use super::words::{self, length, line};
 use super::{SCHEMA, Subject, ViewPlot};
 use crate::report::plot::ValueAxis;
-use crate::report::plot::chart::{
-    Across, Band, Chart, ChartLine, ChartPanel, Mark, MarkPoint, Marks,
-};
+use crate::report::plot::chart::{Across, Band, ChartLine, ChartPanel, Mark, MarkPoint, Marks};
 use crate::report::terminal::wrap::wrapped;
 use crate::report::terminal::{TextOptions, Units};
 use crate::trials::TrialsError;
@@ -236,14 +234,8 @@ impl PlanView {
     pub fn plot(&self, units: Units) -> Result<ViewPlot, TrialsError> {
         let (mut lines, mut marks) = (Vec::new(), Vec::new());
         for (style, row) in self.rows.iter().enumerate() {
-            let points: Result<Vec<(f64, f64)>, TrialsError> = (2..=MOST_PLOTTED)
-                .map(|n| {
-                    let seen = row.noise.seen_with(n, self.power)?;
-                    Ok((f64::from(n), units.of(seen)))
-                })
-                .collect();
             let name = row_name(row, "frames per second");
-            let points = points?;
+            let points = self.seen(row, units)?;
             if row.frames_per_second.is_some() {
                 lines.push(ChartLine {
                     name,
@@ -251,16 +243,13 @@ impl PlanView {
                     points,
                 });
             } else {
-                let points = points.into_iter().map(|(at, value)| MarkPoint {
-                    at,
-                    value,
-                    interval: None,
-                    label: None,
-                });
+                let points = points.into_iter();
                 marks.push(Marks {
                     name,
                     mark: Mark::Ring,
-                    points: points.collect(),
+                    points: points
+                        .map(|(at, value)| MarkPoint::new(at, value, None))
+                        .collect(),
                 });
             }
         }
@@ -272,30 +261,35 @@ impl PlanView {
             values: (0.0, wanted),
         };
         let name = self.subject.athlete.as_deref().unwrap_or("any athlete");
-        Ok(ViewPlot::Chart(Box::new(Chart {
-            lettering: 1.0,
-            title: format!(
-                "Smallest change seen in {:.0} of 100 cases: {name}",
-                100.0 * self.power
-            ),
-            across: Across {
-                name: "trials on each day".to_owned(),
-                from: 1.5,
-                to: end,
-                ticks: (2..=MOST_PLOTTED)
-                    .map(|n| (f64::from(n), n.to_string()))
-                    .collect(),
+        let cases = 100.0 * self.power;
+        let title = format!("Smallest change seen in {cases:.0} of 100 cases: {name}");
+        let numbers = (2..=MOST_PLOTTED).map(|n| (f64::from(n), n.to_string()));
+        let across = Across {
+            name: "trials on each day".to_owned(),
+            from: 1.5,
+            to: end,
+            ticks: numbers.collect(),
+        };
+        let panel = ChartPanel {
+            values: ValueAxis {
+                name: "smallest change seen".to_owned(),
+                unit: units.symbol().to_owned(),
             },
-            panels: vec![ChartPanel {
-                values: ValueAxis {
-                    name: "smallest change seen".to_owned(),
-                    unit: units.symbol().to_owned(),
-                },
-                bands: vec![small_enough],
-                lines,
-                marks,
-            }],
-        })))
+            bands: vec![small_enough],
+            lines,
+            marks,
+        };
+        Ok(ViewPlot::chart(title, across, panel))
+    }
+
+    /// Smallest change seen by number of trials.
+    fn seen(&self, row: &PlanRow, units: Units) -> Result<Vec<(f64, f64)>, TrialsError> {
+        (2..=MOST_PLOTTED)
+            .map(|n| {
+                let seen = row.noise.seen_with(n, self.power)?;
+                Ok((f64::from(n), units.of(seen)))
+            })
+            .collect()
     }
 }
 

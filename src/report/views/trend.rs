@@ -8,7 +8,7 @@ use super::rows::{SessionRow, table};
 use super::trials::height_axis;
 use super::words::{self, counted, length, line, signed};
 use super::{Day, SCHEMA, Subject, ViewPlot, dates, list};
-use crate::report::plot::chart::{Across, Band, Chart, ChartLine, ChartPanel, Mark};
+use crate::report::plot::chart::{Across, Band, ChartLine, ChartPanel, Mark, Marks};
 use crate::report::terminal::wrap::wrapped;
 use crate::report::terminal::{TextOptions, Units};
 use crate::trials::trend::{DAYS_FOR_INTERVAL, DatedValue, Direction, Trend, trend};
@@ -160,12 +160,7 @@ impl TrendView {
     /// The view for the terminal.
     pub fn text(&self, options: TextOptions) -> String {
         let units = options.units;
-        let title = format!(
-            "{}: {}",
-            words::subject(units, &self.subject),
-            self.direction.label()
-        );
-        let mut text = words::heading(options, &title);
+        let mut text = words::heading(options, &self.title(units));
         let hidden = self.sessions.len().saturating_sub(MOST_LINES);
         let rows: Vec<&SessionRow> = self.sessions.iter().skip(hidden).collect();
         text += &table(&rows, None, options);
@@ -226,27 +221,6 @@ impl TrendView {
                 values: (start - half, start + half),
             }
         });
-        let few = places.len() <= MOST_SPECKED;
-        let mean_name = if few {
-            "session, 95 % of its mean"
-        } else {
-            "session"
-        };
-        let mut sessions = means(mean_name, Mark::Dot, &places, units);
-        let mut marks = Vec::new();
-        if few {
-            let mut trials = specks(&places, units);
-            // Beside the mean, by a share of the whole span.
-            trials
-                .points
-                .iter_mut()
-                .for_each(|p| p.at += 0.3 * side - 0.07);
-            marks.push(trials);
-        } else {
-            sessions.mark = Mark::Speck;
-            sessions.points.iter_mut().for_each(|p| p.interval = None);
-        }
-        marks.push(sessions);
         let panel = ChartPanel {
             values: height_axis(units),
             bands: bands.into_iter().collect(),
@@ -255,24 +229,43 @@ impl TrendView {
                 style: 1,
                 points: vec![(from, start), (to, units.of(last.height_m))],
             }],
-            marks,
+            marks: session_marks(&places, side, units),
         };
-        ViewPlot::Chart(Box::new(Chart {
-            lettering: 1.0,
-            title: format!(
-                "{}: {}",
-                words::subject(units, &self.subject),
-                self.direction.label()
-            ),
-            across: Across {
-                name: String::new(),
-                from: from - side,
-                to: to + side,
-                ticks: dates::ticks(from - side, to + side, from),
-            },
-            panels: vec![panel],
-        }))
+        let across = Across {
+            name: String::new(),
+            from: from - side,
+            to: to + side,
+            ticks: dates::ticks(from - side, to + side, from),
+        };
+        ViewPlot::chart(self.title(units), across, panel)
     }
+
+    fn title(&self, units: Units) -> String {
+        let subject = words::subject(units, &self.subject);
+        format!("{subject}: {}", self.direction.label())
+    }
+}
+
+/// Means with their intervals and the trials beside them; of many sessions the means
+/// alone.
+fn session_marks(places: &[(f64, &SessionRow)], side: f64, units: Units) -> Vec<Marks> {
+    if places.len() > MOST_SPECKED {
+        let mut all = means("session", Mark::Speck, places, units);
+        all.points
+            .iter_mut()
+            .for_each(|point| point.interval = None);
+        return vec![all];
+    }
+    let mut trials = specks(places, units);
+    // Beside the mean, by a share of the whole span.
+    trials
+        .points
+        .iter_mut()
+        .for_each(|point| point.at += 0.3 * side - 0.07);
+    vec![
+        trials,
+        means("session, 95 % of its mean", Mark::Dot, places, units),
+    ]
 }
 
 /// A slope needs a decimal more than a height.

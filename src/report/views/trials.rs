@@ -6,9 +6,7 @@ use serde::Serialize;
 use super::words::{self, Scale, counted, length, line, span};
 use super::{SCHEMA, Subject, ViewPlot, list};
 use crate::report::plot::ValueAxis;
-use crate::report::plot::chart::{
-    Across, Band, Chart, ChartLine, ChartPanel, Mark, MarkPoint, Marks,
-};
+use crate::report::plot::chart::{Across, Band, ChartLine, ChartPanel, Mark, MarkPoint, Marks};
 use crate::report::terminal::wrap::wrapped;
 use crate::report::terminal::{TextOptions, Units};
 use crate::trials::components::{Components, separate};
@@ -138,8 +136,7 @@ impl TrialsView {
     /// The view for the terminal.
     pub fn text(&self, options: TextOptions) -> String {
         let units = options.units;
-        let title = format!("{}, {}", words::subject(units, &self.subject), self.date);
-        let mut text = words::heading(options, &title);
+        let mut text = words::heading(options, &self.title(units));
         text += &self.table(units);
         match &self.summary {
             None => text += &wrapped("  ", "No trial of this day counts."),
@@ -198,15 +195,19 @@ impl TrialsView {
     /// The trials with error bars, their mean and its interval.
     pub fn plot(&self, units: Units) -> ViewPlot {
         let shown = |metres: Metres| units.of(metres);
+        // Places in a day may have gaps; on the plot the trials stand in a row.
+        let places: Vec<(f64, &TrialRow)> = (1..).map(f64::from).zip(&self.trials).collect();
         let marks = |name: &str, mark, counts: bool| {
-            let of_them = self.trials.iter().filter(|trial| trial.counts == counts);
+            let of_them = places.iter().filter(|(_, trial)| trial.counts == counts);
             Marks {
                 name: name.to_owned(),
                 mark,
-                points: of_them.map(|trial| mark_point(trial, units)).collect(),
+                points: of_them
+                    .map(|(at, trial)| mark_point(*at, trial, units))
+                    .collect(),
             }
         };
-        let end = self.trials.len() as f64 + 0.5;
+        let end = places.len() as f64 + 0.5;
         let all = [
             marks("trial, 95 % of film error", Mark::Dot, true),
             marks("left out", Mark::Cross, false),
@@ -217,14 +218,6 @@ impl TrialsView {
             lines: Vec::new(),
             marks: all.into_iter().filter(|m| !m.points.is_empty()).collect(),
         };
-        // Places in a day may have gaps; on the plot the trials stand in a row.
-        for (position, trial) in self.trials.iter().enumerate() {
-            for point in panel.marks.iter_mut().flat_map(|marks| &mut marks.points) {
-                if point.at == trial.number as f64 && point.value == shown(trial.height_m) {
-                    point.at = position as f64 + 1.0;
-                }
-            }
-        }
         if let Some(summary) = &self.summary {
             let mean = shown(summary.mean_m);
             panel.lines.push(ChartLine {
@@ -240,20 +233,20 @@ impl TrialsView {
                     values: (shown(lo), shown(hi)),
                 }));
         }
-        let numbers = self.trials.iter().enumerate();
-        ViewPlot::Chart(Box::new(Chart {
-            lettering: 1.0,
-            title: format!("{}, {}", words::subject(units, &self.subject), self.date),
-            across: Across {
-                name: "trial".to_owned(),
-                from: 0.5,
-                to: end,
-                ticks: numbers
-                    .map(|(i, trial)| (i as f64 + 1.0, trial.number.to_string()))
-                    .collect(),
-            },
-            panels: vec![panel],
-        }))
+        let numbers = places
+            .iter()
+            .map(|(at, trial)| (*at, trial.number.to_string()));
+        let across = Across {
+            name: "trial".to_owned(),
+            from: 0.5,
+            to: end,
+            ticks: numbers.collect(),
+        };
+        ViewPlot::chart(self.title(units), across, panel)
+    }
+
+    fn title(&self, units: Units) -> String {
+        format!("{}, {}", words::subject(units, &self.subject), self.date)
     }
 }
 
@@ -265,15 +258,11 @@ pub(super) fn height_axis(units: Units) -> ValueAxis {
     }
 }
 
-fn mark_point(trial: &TrialRow, units: Units) -> MarkPoint {
+fn mark_point(at: f64, trial: &TrialRow, units: Units) -> MarkPoint {
     let [lo, hi] = trial.height_interval95_m;
-    MarkPoint {
-        at: trial.number as f64,
-        value: units.of(trial.height_m),
-        // What does not count needs no error bar, which would hide its cross.
-        interval: trial.counts.then(|| (units.of(lo), units.of(hi))),
-        label: None,
-    }
+    // What does not count needs no error bar, which would hide its cross.
+    let interval = trial.counts.then(|| (units.of(lo), units.of(hi)));
+    MarkPoint::new(at, units.of(trial.height_m), interval)
 }
 
 fn row(trial: &DayTrial) -> TrialRow {
