@@ -25,7 +25,7 @@ pub fn ticks(from: f64, to: f64, anchor: f64) -> Vec<(f64, String)> {
     };
     let span = to - from;
     let at = |day: Date, label: String| (number(day), label);
-    if span <= 70.0 {
+    if span <= 150.0 {
         let step = [1, 2, 7, 14]
             .into_iter()
             .find(|step| span / f64::from(*step) <= 11.0);
@@ -80,13 +80,13 @@ mod tests {
     fn every_span_has_a_readable_count_of_marks() {
         let from = number(date(2025, 9, 3));
         for span in [
-            1.0, 5.0, 12.0, 40.0, 70.0, 71.0, 200.0, 400.0, 900.0, 4000.0, 20000.0,
+            1.0, 5.0, 12.0, 40.0, 70.0, 150.0, 151.0, 200.0, 400.0, 900.0, 4000.0, 20000.0,
         ] {
             let marks = ticks(from, from + span, from);
             assert!((1..=13).contains(&marks.len()), "{span}: {marks:?}");
             assert!(marks.iter().all(|m| (from..=from + span).contains(&m.0)));
         }
-        assert_eq!(ticks(from, from + 100.0, from)[0].1, "2025-10");
+        assert_eq!(ticks(from, from + 200.0, from)[0].1, "2025-10");
         assert_eq!(ticks(from - 1.0, from + 40.0, from)[0].1, "2025-09-03");
     }
 }
