@@ -486,3 +486,17 @@ fn athletes_are_added_only_when_wished() {
         .import(Format::Csv, file.as_bytes(), true, now(), &mut |_| ());
     assert_eq!(done.unwrap().added, ["Lena Roth"]);
 }
+
+#[test]
+fn the_documentation_names_every_column() {
+    let text = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/docs/log.md"));
+    let text = text.unwrap();
+    for table in Table::ALL {
+        for heading in table.headings() {
+            assert!(
+                text.contains(&format!("`{heading}`")),
+                "{heading} of {table:?}"
+            );
+        }
+    }
+}

@@ -167,7 +167,7 @@ impl SquadView {
         let scale = Scale::of([-most, most].into_iter(), BARS);
         let mut text = format!(
             "  {:<NAMES$} {:>9} {:>16}  {:<BARS$} {}\n",
-            "athlete", "change", "95 %", "lower : higher", "verdict"
+            "athlete", "change", "95 %", "  lower : higher", "verdict"
         );
         for row in &self.rows {
             let (change, interval, bar) = match &row.change {
