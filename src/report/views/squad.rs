@@ -189,6 +189,7 @@ impl SquadView {
     pub fn facts(&self, units: Units) -> Vec<(&'static str, String)> {
         let judged = self.rows.len() - self.too_few_trials;
         let mut facts = vec![
+            ("Compared", self.days_compared()),
             (
                 "Counts",
                 format!(
@@ -215,6 +216,17 @@ impl SquadView {
             facts.extend(reliability_facts(found, units));
         }
         facts
+    }
+
+    /// Between which days later sessions and baselines lie.
+    fn days_compared(&self) -> String {
+        let later = range(self.rows.iter().filter_map(|row| row.later));
+        let baseline = range(
+            self.rows
+                .iter()
+                .flat_map(|row| row.baseline.iter().copied()),
+        );
+        format!("{later} with {baseline}")
     }
 
     fn remarks(&self) -> Vec<String> {
@@ -324,6 +336,15 @@ const COMMON_REMARKS: [(&str, &str); 5] = [
         "Where a session has a single trial, its scatter was taken from the other sessions.",
     ),
 ];
+
+/// From the first day to the last.
+fn range(days: impl Iterator<Item = Date> + Clone) -> String {
+    match (days.clone().min(), days.max()) {
+        (Some(first), Some(last)) if first == last => first.to_string(),
+        (Some(first), Some(last)) => format!("{first} to {last}"),
+        _ => "no day".to_owned(),
+    }
+}
 
 fn cells(figures: &Figures, scale: Option<Scale>, units: Units) -> (String, String, String) {
     let change = format!("{} {}", signed(units, figures.difference_m), units.symbol());
