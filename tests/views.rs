@@ -11,6 +11,8 @@ mod draws;
 mod looks;
 #[path = "views/pages.rs"]
 mod pages;
+#[path = "views/scale.rs"]
+mod scale;
 #[path = "views/several.rs"]
 mod several;
 
