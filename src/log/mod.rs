@@ -149,3 +149,5 @@ impl Log {
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod values_tests;

@@ -63,7 +63,7 @@ pub(super) fn open_read_only(path: &Path) -> Result<Connection, LogError> {
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let connection = Connection::open_with_flags(path, flags)?;
     let connection = match looked_over(connection) {
-        Err(LogError::ReadOnly) if !beside(path, "-wal").exists() => {
+        Err(LogError::ReadOnly) if is_at_rest(path) => {
             let flags = flags | OpenFlags::SQLITE_OPEN_URI;
             looked_over(Connection::open_with_flags(unchanging(path), flags)?)?
         }
@@ -79,6 +79,12 @@ fn looked_over(mut connection: Connection) -> Result<Connection, LogError> {
         0 => Err(LogError::NotALog),
         _ => Ok(connection),
     }
+}
+
+/// Whether all that was ever written stands in the log itself.
+fn is_at_rest(path: &Path) -> bool {
+    let waiting = fs::metadata(beside(path, "-wal"));
+    waiting.map_or(true, |file| file.len() == 0)
 }
 
 /// The name of a file that SQLite keeps beside the log.
