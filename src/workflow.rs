@@ -9,6 +9,7 @@ mod doubt;
 mod flags;
 pub mod floor;
 mod inspect;
+pub mod views;
 pub mod wording;
 
 use std::path::Path;

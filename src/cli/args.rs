@@ -2,11 +2,13 @@
 
 mod clips;
 mod log;
+mod setup;
+mod views;
 
 use std::ffi::OsString;
 
 use clap::error::ErrorKind;
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
 
 use super::{Outcome, output};
 use crate::report::model::Failure;
@@ -17,6 +19,9 @@ pub(super) use log::{
     AthleteFacts, Choice, CompanionAdd, Export, Import, Keep, Listing, LogCall, LogCommand, MatAdd,
     Show,
 };
+pub(super) use setup::{Completions, Manual};
+pub(super) use views::{Change, Common, Companion, Plan, PlotFormat, Sheet, Squad, Trend, Trials};
+use views::{RawChangeOf, RawCompanion, RawPlan, RawSheet, RawSquad, RawTrend, RawTrials};
 
 #[derive(Parser)]
 #[command(name = "underfoot", version, about, long_about = None, propagate_version = false)]
@@ -42,6 +47,7 @@ underfoot measures how high a person jumped, from an ordinary clip.
   underfoot inspect jump.mp4     what the clip is, how well it can be measured
   underfoot samples DIR          film sample clips to try it with
   underfoot log show             trials of many days that were kept
+  underfoot change NAME          is it really higher than before
 
 hint: begin with `underfoot measure` and a clip; `underfoot --help` tells more
 ";
@@ -58,6 +64,24 @@ enum RawCommand {
     Samples(RawSamples),
     /// Keep and look up trials of many days
     Log(RawLog),
+    /// Show the trials of one day with their error bars, mean, best and scatter
+    Trials(RawTrials),
+    /// Say whether a session is really higher than an earlier one
+    Change(RawChangeOf),
+    /// Say where an athlete's sessions are going
+    Trend(RawTrend),
+    /// Say who of a squad rose, who fell, who has too few trials
+    Squad(RawSquad),
+    /// Plan how many trials at how many frames per second show a change
+    Plan(RawPlan),
+    /// Show jump height beside another measure of the same athlete
+    Companion(RawCompanion),
+    /// Write a page about an athlete, to print or hand out
+    Sheet(RawSheet),
+    /// Print what a shell needs in order to complete commands
+    Completions(Completions),
+    /// Write a manual page for each command
+    Man(Manual),
 }
 
 /// A command that can be carried out.
@@ -72,6 +96,24 @@ pub(super) enum Command {
     Samples(Samples),
     /// Work on the log.
     Log(LogCall),
+    /// Show a day's trials.
+    Trials(Trials),
+    /// Compare a session with a baseline.
+    Change(Change),
+    /// Show a trend.
+    Trend(Trend),
+    /// Judge a squad.
+    Squad(Squad),
+    /// Plan.
+    Plan(Plan),
+    /// Show two measures side by side.
+    Companion(Companion),
+    /// Write an athlete's page.
+    Sheet(Sheet),
+    /// Print a completion script.
+    Completions(Completions),
+    /// Write manual pages.
+    Man(Manual),
 }
 
 /// Reads the arguments; what cannot be used is complained of here.
@@ -129,5 +171,19 @@ fn checked(raw: RawCommand) -> Result<Command, Failure> {
         RawCommand::Mark(raw) => Command::Mark(raw.checked()?),
         RawCommand::Samples(raw) => Command::Samples(raw.checked()),
         RawCommand::Log(raw) => Command::Log(raw.checked()?),
+        RawCommand::Trials(raw) => Command::Trials(raw.checked()?),
+        RawCommand::Change(raw) => Command::Change(raw.checked()?),
+        RawCommand::Trend(raw) => Command::Trend(raw.checked()?),
+        RawCommand::Squad(raw) => Command::Squad(raw.checked()?),
+        RawCommand::Plan(raw) => Command::Plan(raw.checked()?),
+        RawCommand::Companion(raw) => Command::Companion(raw.checked()?),
+        RawCommand::Sheet(raw) => Command::Sheet(raw.checked()?),
+        RawCommand::Completions(raw) => Command::Completions(raw),
+        RawCommand::Man(raw) => Command::Man(raw),
     })
+}
+
+/// The parser, for what describes it.
+pub(super) fn command() -> clap::Command {
+    Raw::command()
 }

@@ -1,6 +1,9 @@
 //! The command line: arguments, and one file for each command.
 
 mod args;
+mod change;
+mod companion;
+mod completions;
 mod files;
 mod inspect;
 mod keep;
@@ -10,12 +13,19 @@ mod log_entries;
 mod log_exchange;
 mod log_file;
 mod log_show;
+mod man;
 mod mark;
 mod measure;
 mod output;
 mod pictures;
+mod plan;
 mod progress;
 mod samples;
+mod sheet;
+mod show;
+mod squad;
+mod trend;
+mod trials;
 mod write;
 
 use std::ffi::OsString;
@@ -28,10 +38,18 @@ use args::Command;
 pub enum Outcome {
     /// 0: everything was done; when measuring, at least one jump can be used.
     Done,
-    /// 1: every clip was read, but none holds a jump that can be used.
+    /// 1: every clip was read, but none holds a jump that can be used; or the log has
+    /// too few trials for an answer.
     NoJump,
     /// 2: a wrong call, or something that could not be done.
     Failed,
+}
+
+impl Outcome {
+    /// Done if there was something to go by, else nothing usable.
+    fn usable(is_usable: bool) -> Self {
+        if is_usable { Self::Done } else { Self::NoJump }
+    }
 }
 
 impl From<Outcome> for ExitCode {
@@ -56,6 +74,15 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Mark(call) => mark::run(&call),
         Command::Samples(call) => samples::run(&call),
         Command::Log(call) => log::run(&call),
+        Command::Trials(call) => trials::run(&call),
+        Command::Change(call) => change::run(&call),
+        Command::Trend(call) => trend::run(&call),
+        Command::Squad(call) => squad::run(&call),
+        Command::Plan(call) => plan::run(&call),
+        Command::Companion(call) => companion::run(&call),
+        Command::Sheet(call) => sheet::run(&call),
+        Command::Completions(call) => completions::run(&call),
+        Command::Man(call) => man::run(&call),
     };
     done.unwrap_or_else(|failure| {
         output::complain(&failure);

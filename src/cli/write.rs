@@ -1,4 +1,4 @@
-//! Writing pictures: whole or not at all, and never over somebody else's file.
+//! Writing pictures and pages: whole or not at all, and never over somebody else's file.
 //!
 //! Each picture says inside that this program made it, so that a later run can
 //! tell its own from others: a text chunk in PNG (ISO/IEC 15948, 11.3.4.3), a
@@ -14,6 +14,8 @@ use crate::report::model::Failure;
 const PNG_TEXT: &[u8] = b"Software\0underfoot";
 /// First line of an SVG of ours.
 const SVG_COMMENT: &[u8] = b"<!-- Software: underfoot -->\n";
+/// What a page or a manual of ours says near its beginning.
+pub(super) const TEXT_MARK: &str = "Software: underfoot";
 /// Signature and header chunk, which come first in any PNG.
 const PNG_HEAD: usize = 8 + 25;
 
@@ -40,7 +42,7 @@ pub(super) fn check(path: &Path, existing: Existing) -> Result<(), Failure> {
             "{} is there already and was not made by this program; it is left alone",
             path.display()
         ),
-        hint: "move it away, or name another place for the picture".to_owned(),
+        hint: "move it away, or name another place".to_owned(),
     })
 }
 
@@ -51,6 +53,15 @@ pub(super) fn check(path: &Path, existing: Existing) -> Result<(), Failure> {
 pub(super) fn picture(path: &Path, bytes: &[u8], existing: Existing) -> Result<(), Failure> {
     check(path, existing)?;
     replace(path, &signed(bytes)).map_err(|error| unwritable(path, &error))
+}
+
+/// Writes a text that holds [`TEXT_MARK`] near its beginning under `path`.
+///
+/// # Errors
+/// As [`picture`].
+pub(super) fn text(path: &Path, text: &str, existing: Existing) -> Result<(), Failure> {
+    check(path, existing)?;
+    replace(path, text.as_bytes()).map_err(|error| unwritable(path, &error))
 }
 
 /// Makes the folder if needed and sees whether it takes files.
@@ -93,7 +104,7 @@ fn is_ours(path: &Path) -> bool {
     let mut head = Vec::new();
     let read = File::open(path).and_then(|file| file.take(128).read_to_end(&mut head));
     let holds = |wanted: &[u8]| head.windows(wanted.len()).any(|window| window == wanted);
-    read.is_ok() && (head.starts_with(SVG_COMMENT) || holds(PNG_TEXT))
+    read.is_ok() && (holds(TEXT_MARK.as_bytes()) || holds(PNG_TEXT))
 }
 
 /// The picture with this program's name in it.

@@ -43,6 +43,7 @@ mod companion;
 mod error;
 pub mod exchange;
 mod kind;
+mod latest;
 mod mat;
 mod names;
 mod query;

@@ -3,4 +3,6 @@
 pub mod json;
 pub mod model;
 pub mod plot;
+pub mod sheet;
 pub mod terminal;
+pub mod views;

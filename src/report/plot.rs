@@ -4,9 +4,15 @@
 //! told apart by luminance and line style too: the plots stay readable in greyscale
 //! and for colour-blind readers.
 
+mod canvas;
+pub mod chart;
+mod chart_draw;
+#[cfg(test)]
+mod chart_tests;
 mod draw;
 mod lettering;
 mod palette;
+pub mod rows;
 #[cfg(test)]
 mod tests;
 

@@ -1,8 +1,8 @@
 //! The text that a person reads in the terminal: plain words within 80 columns.
 
 mod body;
-mod numbers;
-mod wrap;
+pub(super) mod numbers;
+pub(super) mod wrap;
 
 use super::model::{Body, Clock, Document, Failure, Inspection, Jump};
 use crate::units::{Bounds, CaptureTime, Metres};
@@ -23,14 +23,14 @@ impl Units {
     /// Length of one inch (25.4 mm by the international agreement of 1959).
     const INCH_M: f64 = 0.0254;
 
-    fn of(self, length: Metres) -> f64 {
+    pub(super) fn of(self, length: Metres) -> f64 {
         match self {
             Units::Metric => length.centimetres(),
             Units::Imperial => length.metres() / Self::INCH_M,
         }
     }
 
-    const fn symbol(self) -> &'static str {
+    pub(super) const fn symbol(self) -> &'static str {
         match self {
             Units::Metric => "cm",
             Units::Imperial => "in",
@@ -50,11 +50,11 @@ pub struct TextOptions {
 }
 
 impl TextOptions {
-    fn bold(&self, text: &str) -> String {
+    pub(super) fn bold(&self, text: &str) -> String {
         self.painted("1", text)
     }
 
-    fn alert(&self, text: &str) -> String {
+    pub(super) fn alert(&self, text: &str) -> String {
         self.painted("33", text)
     }
 

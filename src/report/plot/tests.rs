@@ -79,7 +79,7 @@ fn zoom() -> ZoomPlot {
 }
 
 /// Checks that tags open and close in order, and returns the text between them.
-fn texts_of_well_formed_xml(xml: &str) -> Vec<String> {
+pub(super) fn texts_of_well_formed_xml(xml: &str) -> Vec<String> {
     let mut open: Vec<&str> = Vec::new();
     let mut texts = Vec::new();
     for piece in xml.split('<').skip(1) {
