@@ -4,9 +4,12 @@
 //! told apart by luminance and line style too: the plots stay readable in greyscale
 //! and for colour-blind readers.
 
+pub mod agreement;
 mod draw;
 mod lettering;
+pub mod loads;
 mod palette;
+pub mod scatter;
 #[cfg(test)]
 mod tests;
 
@@ -209,6 +212,8 @@ pub enum Plot<'a> {
     Trace(&'a TracePlot),
     /// Two events from near.
     Zoom(&'a ZoomPlot),
+    /// Any two quantities against one another.
+    Scatter(&'a scatter::Scatter),
 }
 
 impl Plot<'_> {
@@ -246,6 +251,7 @@ impl Plot<'_> {
         match self {
             Plot::Trace(trace) => &trace.title,
             Plot::Zoom(zoom) => &zoom.title,
+            Plot::Scatter(scatter) => &scatter.title,
         }
     }
 
@@ -269,6 +275,7 @@ impl Plot<'_> {
                     check_event(&panel.event)?;
                 }
             }
+            Plot::Scatter(scatter) => scatter.check()?,
         }
         typeface()
     }

@@ -22,17 +22,38 @@ impl Units {
     /// Length of one inch (25.4 mm by the international agreement of 1959).
     const INCH_M: f64 = 0.0254;
 
-    fn of(self, length: Metres) -> f64 {
+    /// A pound in kilograms (the international agreement of 1959).
+    const POUND_KG: f64 = 0.453_592_37;
+
+    /// A length in this unit.
+    pub fn of(self, length: Metres) -> f64 {
         match self {
             Units::Metric => length.centimetres(),
             Units::Imperial => length.metres() / Self::INCH_M,
         }
     }
 
-    const fn symbol(self) -> &'static str {
+    /// The unit's symbol.
+    pub const fn symbol(self) -> &'static str {
         match self {
             Units::Metric => "cm",
             Units::Imperial => "in",
+        }
+    }
+
+    /// A mass in the unit that goes with it: kilograms or pounds.
+    pub fn of_mass(self, mass_kg: f64) -> f64 {
+        match self {
+            Units::Metric => mass_kg,
+            Units::Imperial => mass_kg / Self::POUND_KG,
+        }
+    }
+
+    /// The symbol of that unit.
+    pub const fn mass_symbol(self) -> &'static str {
+        match self {
+            Units::Metric => "kg",
+            Units::Imperial => "lb",
         }
     }
 }

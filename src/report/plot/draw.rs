@@ -7,17 +7,20 @@ use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
 use super::palette::{self, Stroke};
+use super::scatter;
 use super::{
     EventKind, JumpLabel, Look, Plot, PlotError, PlotEvent, Series, TracePlot, ZoomPanel, ZoomPlot,
     printable,
 };
 use crate::units::CaptureTime;
 
-type Area<B> = DrawingArea<B, Shift>;
-type Chart<'a, B> = ChartContext<'a, B, Cartesian2d<RangedCoordf64, RangedCoordf64>>;
+pub(super) type Area<B> = DrawingArea<B, Shift>;
+pub(super) type Chart<'a, B> = ChartContext<'a, B, Cartesian2d<RangedCoordf64, RangedCoordf64>>;
 
 /// Turns the drawing library's errors, which name the backend, into ours.
-fn failed<E: std::error::Error + Send + Sync>(error: DrawingAreaErrorKind<E>) -> PlotError {
+pub(super) fn failed<E: std::error::Error + Send + Sync>(
+    error: DrawingAreaErrorKind<E>,
+) -> PlotError {
     PlotError::Drawing(error.to_string())
 }
 
@@ -69,12 +72,13 @@ pub(super) fn plot<B: DrawingBackend>(area: &Area<B>, plot: Plot<'_>) -> Result<
     match plot {
         Plot::Trace(trace) => draw_trace(area, &body, trace, unit)?,
         Plot::Zoom(zoom) => draw_zoom(area, &body, zoom, unit)?,
+        Plot::Scatter(scatter) => scatter::draw(area, scatter, unit)?,
     }
     area.present().map_err(failed)
 }
 
 /// Cuts `title` from its end until it is at most `room` pixels wide.
-fn shortened<B: DrawingBackend>(
+pub(super) fn shortened<B: DrawingBackend>(
     area: &Area<B>,
     title: &str,
     style: &TextStyle<'_>,
@@ -139,7 +143,7 @@ fn draw_zoom<B: DrawingBackend>(
     Ok(())
 }
 
-fn value_label(name: &str, unit: &str) -> String {
+pub(super) fn value_label(name: &str, unit: &str) -> String {
     let (name, unit) = (printable(name), printable(unit));
     if unit.is_empty() {
         name
@@ -281,7 +285,7 @@ fn draw_series<B: DrawingBackend>(
     }
 }
 
-fn stroke_line<B: DrawingBackend>(
+pub(super) fn stroke_line<B: DrawingBackend>(
     chart: &mut Chart<'_, B>,
     points: Vec<(f64, f64)>,
     stroke: Stroke,
@@ -372,7 +376,7 @@ fn legend<B: DrawingBackend>(
     Ok(())
 }
 
-fn sample_line<B: DrawingBackend>(
+pub(super) fn sample_line<B: DrawingBackend>(
     page: &Area<B>,
     (x, y): (i32, i32),
     length: i32,
@@ -392,22 +396,28 @@ fn sample_line<B: DrawingBackend>(
 }
 
 /// Size of a drawing unit: 1 px on a page-sized plot.
-fn unit_of<B: DrawingBackend>(area: &Area<B>) -> f64 {
+pub(super) fn unit_of<B: DrawingBackend>(area: &Area<B>) -> f64 {
     let (width, height) = area.dim_in_pixel();
     (f64::from(width) / 960.0).min(f64::from(height) / 480.0)
 }
 
 /// A length in units as whole pixels, one at least.
-fn px(length: f64, unit: f64) -> i32 {
+pub(super) fn px(length: f64, unit: f64) -> i32 {
     (length * unit).round().clamp(1.0, 8192.0) as i32
 }
 
 /// The width of a line in whole pixels, one at least.
-fn wide(length: f64, unit: f64) -> u32 {
+pub(super) fn wide(length: f64, unit: f64) -> u32 {
     px(length, unit).unsigned_abs()
 }
 
-fn text(size: f64, unit: f64, colour: RGBColor, across: HPos, down: VPos) -> TextStyle<'static> {
+pub(super) fn text(
+    size: f64,
+    unit: f64,
+    colour: RGBColor,
+    across: HPos,
+    down: VPos,
+) -> TextStyle<'static> {
     // The library sets letters at size / 1.24.
     (palette::TYPEFACE, size * unit * 1.24)
         .into_font()
@@ -416,7 +426,7 @@ fn text(size: f64, unit: f64, colour: RGBColor, across: HPos, down: VPos) -> Tex
 }
 
 /// A number on an axis that spans `whole`: no more decimals than its marks need.
-fn tidy(value: f64, whole: f64) -> String {
+pub(super) fn tidy(value: f64, whole: f64) -> String {
     let decimals = (1.0 - whole.log10().floor()).clamp(0.0, 6.0) as usize;
     let text = format!("{value:.decimals$}");
     let text = match text.strip_prefix('-') {
