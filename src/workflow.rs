@@ -4,11 +4,13 @@
 //! numbers. Nothing is printed here, and a clip that cannot be measured is a
 //! document with its error, never a stop.
 
+pub mod crosscheck;
 mod document;
 mod doubt;
 mod flags;
 pub mod floor;
 mod inspect;
+pub mod table;
 pub mod wording;
 
 use std::path::Path;
