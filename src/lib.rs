@@ -15,6 +15,8 @@ pub mod jump;
 
 pub mod trials;
 
+pub mod log;
+
 pub mod report;
 
 pub mod workflow;

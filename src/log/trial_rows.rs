@@ -1,0 +1,262 @@
+//! Trials to rows and back.
+
+use jiff::Timestamp;
+use jiff::civil::Date;
+use rusqlite::{Connection, OptionalExtension, params};
+
+use super::clip::{self, ClipHash, ClipTrials, Kept};
+use super::error::LogError;
+use super::query::date_text;
+use super::trial::{Trial, TrialId, TrialRecord};
+use super::trial_columns::{read, write};
+use super::{AthleteId, Log, TrialQuery};
+use crate::units::Span;
+
+/// Take-offs of one clip that are less apart belong to the same jump. Our own
+/// choice: nobody jumps twice within a tenth of a second.
+const SAME_JUMP: Span = Span::from_seconds(0.1);
+
+const SELECT: &str = "SELECT t.*, c.sha256, c.name AS clip_name, c.patch_x_px, c.patch_y_px, \
+    c.patch_w_px, c.patch_h_px FROM trial t LEFT JOIN clip c ON c.id = t.clip_id";
+
+/// Where a trial goes.
+pub(super) struct Seat {
+    /// Number to be given to it; `None` for a new one.
+    pub(super) id: Option<TrialId>,
+    pub(super) athlete: AthleteId,
+    pub(super) date: Date,
+    /// `None` for the next place of the day.
+    pub(super) place: Option<u32>,
+    /// Row of the clip, and the jump's number there.
+    pub(super) clip: Option<(i64, u32)>,
+}
+
+impl Log {
+    /// Enters one jump, measured or read off elsewhere; `order` is its place in the
+    /// athlete's day, the next one if `None`.
+    ///
+    /// # Errors
+    /// [`LogError::BadValue`] for what cannot be, [`LogError::PlaceTaken`] for a
+    /// place that has a jump already.
+    pub fn add_trial(
+        &mut self,
+        athlete: AthleteId,
+        date: Date,
+        order: Option<u32>,
+        record: &TrialRecord,
+        now: Timestamp,
+    ) -> Result<TrialId, LogError> {
+        let seat = Seat {
+            id: None,
+            athlete,
+            date,
+            place: order,
+            clip: None,
+        };
+        self.at_once(|log| insert(log, &seat, record, now))
+    }
+
+    /// The trial of this number.
+    ///
+    /// # Errors
+    /// [`LogError::NoSuchEntry`].
+    pub fn trial(&self, id: TrialId) -> Result<Trial, LogError> {
+        by_id(&self.connection, id)
+    }
+
+    /// Sets a trial aside: it stays, but does not count.
+    ///
+    /// # Errors
+    /// [`LogError::NoSuchEntry`], or [`LogError::BadValue`] without a reason.
+    pub fn set_aside(&mut self, id: TrialId, reason: &str) -> Result<(), LogError> {
+        let reason = reason.trim();
+        if reason.is_empty() {
+            let remedy = "say in a few words why the trial does not count";
+            return Err(LogError::bad("a reason", "empty", remedy));
+        }
+        let sql = "UPDATE trial SET set_aside = ?2 WHERE id = ?1";
+        self.at_once(|log| existing(log.execute(sql, params![id.0, reason])?, id))
+    }
+
+    /// Lets a trial count again that was set aside.
+    ///
+    /// # Errors
+    /// [`LogError::NoSuchEntry`].
+    pub fn restore(&mut self, id: TrialId) -> Result<(), LogError> {
+        let sql = "UPDATE trial SET set_aside = NULL WHERE id = ?1";
+        self.at_once(|log| existing(log.execute(sql, [id.0])?, id))
+    }
+
+    /// Takes a trial out of the log, as if it had never been entered.
+    ///
+    /// # Errors
+    /// [`LogError::NoSuchEntry`].
+    pub fn remove_trial(&mut self, id: TrialId) -> Result<(), LogError> {
+        self.at_once(|log| {
+            existing(log.execute("DELETE FROM trial WHERE id = ?1", [id.0])?, id)?;
+            clip::drop_orphans(log)
+        })
+    }
+}
+
+fn existing(changed: usize, id: TrialId) -> Result<(), LogError> {
+    let what = "trial";
+    match changed {
+        0 => Err(LogError::NoSuchEntry { what, number: id.0 }),
+        _ => Ok(()),
+    }
+}
+
+pub(super) fn by_id(log: &Connection, id: TrialId) -> Result<Trial, LogError> {
+    let sql = format!("{SELECT} WHERE t.id = ?1");
+    let mut statement = log.prepare_cached(&sql)?;
+    let found = statement
+        .query_row([id.0], |row| Ok(read(row)))
+        .optional()?;
+    let what = "trial";
+    found.unwrap_or(Err(LogError::NoSuchEntry { what, number: id.0 }))
+}
+
+pub(super) fn each(
+    log: &Connection,
+    query: &TrialQuery,
+    take: &mut dyn FnMut(Trial) -> Result<(), LogError>,
+) -> Result<(), LogError> {
+    let (condition, values) = query.condition()?;
+    let sql = format!("{SELECT} WHERE {condition} ORDER BY t.athlete_id, t.date, t.place");
+    let mut statement = log.prepare_cached(&sql)?;
+    let mut rows = statement.query(rusqlite::params_from_iter(values))?;
+    while let Some(row) = rows.next()? {
+        take(read(row)?)?;
+    }
+    Ok(())
+}
+
+/// Enters the jumps of a clip; see [`Log::keep_clip`].
+pub(super) fn keep_clip(
+    log: &Connection,
+    wanted: &ClipTrials,
+    now: Timestamp,
+) -> Result<Kept, LogError> {
+    let earlier = of_clip(log, &wanted.clip.sha256)?;
+    if let Some(other) = earlier.iter().find(|t| t.athlete != wanted.athlete) {
+        let sql = "SELECT name FROM athlete WHERE id = ?1";
+        return Err(LogError::ClipOfAnother {
+            athlete: log.query_row(sql, [other.athlete.0], |row| row.get(0))?,
+            trial: other.id.0,
+        });
+    }
+    let date = match earlier.first() {
+        Some(first) if !wanted.date_stated => first.date,
+        _ => wanted.date,
+    };
+    if wanted.trials.is_empty() {
+        return Ok(Kept {
+            trials: Vec::new(),
+            date,
+            replaced: 0,
+        });
+    }
+    let clip = clip::ensure(log, &wanted.clip)?;
+    log.execute("DELETE FROM trial WHERE clip_id = ?1", [clip])?;
+    let mut left = earlier.clone();
+    let mut seats = Vec::new();
+    for (number, record) in wanted.trials {
+        let (mut record, mut seat) = (
+            record.clone(),
+            Seat {
+                id: None,
+                athlete: wanted.athlete,
+                date,
+                place: None,
+                clip: Some((clip, *number)),
+            },
+        );
+        let same = left
+            .iter()
+            .position(|old| is_same_jump(old, &record, *number));
+        if let Some(old) = same.map(|at| left.remove(at)) {
+            seat.id = Some(old.id);
+            seat.place = (old.date == date).then_some(old.order);
+            if record.note.is_empty() {
+                record.note = old.record.note;
+            }
+            record.set_aside = record.set_aside.or(old.record.set_aside);
+        }
+        seats.push((seat, record));
+    }
+    // Those that keep their place first, so that no new one takes it.
+    let mut order: Vec<usize> = (0..seats.len()).collect();
+    order.sort_by_key(|&at| seats.get(at).is_some_and(|(seat, _)| seat.place.is_none()));
+    let mut trials: Vec<(usize, TrialId)> = Vec::new();
+    for at in order {
+        if let Some((seat, record)) = seats.get(at) {
+            trials.push((at, insert(log, seat, record, now)?));
+        }
+    }
+    trials.sort_unstable();
+    Ok(Kept {
+        trials: trials.into_iter().map(|(_, id)| id).collect(),
+        date,
+        replaced: earlier.len(),
+    })
+}
+
+fn is_same_jump(old: &Trial, new: &TrialRecord, number: u32) -> bool {
+    match (old.record.takeoff, new.takeoff) {
+        (Some(old), Some(new)) => (old.best - new.best).abs() < SAME_JUMP,
+        _ => old.clip.as_ref().is_some_and(|(_, old)| *old == number),
+    }
+}
+
+fn of_clip(log: &Connection, clip: &ClipHash) -> Result<Vec<Trial>, LogError> {
+    let sql = format!("{SELECT} WHERE c.sha256 = ?1 ORDER BY t.clip_jump");
+    let mut statement = log.prepare_cached(&sql)?;
+    let rows = statement.query_map([clip.0.as_slice()], |row| Ok(read(row)))?;
+    rows.map(|row| row?).collect()
+}
+
+/// Enters one trial.
+pub(super) fn insert(
+    log: &Connection,
+    seat: &Seat,
+    record: &TrialRecord,
+    now: Timestamp,
+) -> Result<TrialId, LogError> {
+    record.check()?;
+    let date = date_text(seat.date)?;
+    let place = match seat.place {
+        Some(place) => free_place(log, seat, &date, place)?,
+        None => next_place(log, seat.athlete, &date)?,
+    };
+    write(log, seat, (&date, place), record, now)
+}
+
+fn next_place(log: &Connection, athlete: AthleteId, date: &str) -> Result<u32, LogError> {
+    let sql = "SELECT coalesce(max(place), 0) + 1 FROM trial WHERE athlete_id = ?1 AND date = ?2";
+    let mut statement = log.prepare_cached(sql)?;
+    Ok(statement.query_row(params![athlete.0, date], |row| row.get(0))?)
+}
+
+fn free_place(log: &Connection, seat: &Seat, date: &str, place: u32) -> Result<u32, LogError> {
+    let sql = "SELECT a.name FROM trial t JOIN athlete a ON a.id = t.athlete_id \
+               WHERE t.athlete_id = ?1 AND t.date = ?2 AND t.place = ?3";
+    let mut statement = log.prepare_cached(sql)?;
+    let taken: Option<String> = statement
+        .query_row(params![seat.athlete.0, date, place], |row| row.get(0))
+        .optional()?;
+    match taken {
+        None if place > 0 => Ok(place),
+        None => Err(LogError::bad(
+            "a jump's place in the day",
+            place,
+            "it begins with 1",
+        )),
+        Some(athlete) => Err(LogError::PlaceTaken {
+            what: "jump",
+            athlete,
+            date: seat.date,
+            place,
+        }),
+    }
+}
