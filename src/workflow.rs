@@ -10,6 +10,7 @@ mod doubt;
 mod flags;
 pub mod floor;
 mod inspect;
+pub mod loads;
 pub mod table;
 pub mod wording;
 

@@ -1,6 +1,9 @@
 //! Arguments: what was typed becomes what is meant, before any work begins.
 
 mod clips;
+mod load;
+mod log;
+mod mat;
 
 use std::ffi::OsString;
 
@@ -11,6 +14,8 @@ use super::{Outcome, output};
 use crate::report::model::Failure;
 pub(super) use clips::{Inspect, Mark, Measure, Samples};
 use clips::{RawInspect, RawMark, RawMeasure, RawSamples};
+pub(super) use load::{Drops, Load, Plan, Series, Source};
+pub(super) use mat::{Crosscheck, Readings, Task};
 
 #[derive(Parser)]
 #[command(name = "underfoot", version, about, long_about = None, propagate_version = false)]
@@ -35,6 +40,8 @@ underfoot measures how high a person jumped, from an ordinary clip.
   underfoot mark jump.mp4        show the floor with a ruler, to mark the feet by
   underfoot inspect jump.mp4     what the clip is, how well it can be measured
   underfoot samples DIR          film sample clips to try it with
+  underfoot crosscheck           is the jump mat right? film and mat compared
+  underfoot load                 what to load, and jumps under load
 
 hint: begin with `underfoot measure` and a clip; `underfoot --help` tells more
 ";
@@ -49,6 +56,10 @@ enum RawCommand {
     Mark(RawMark),
     /// Film the sample clips, whose truth is known
     Samples(RawSamples),
+    /// Compare a jump mat with the film, or correct its readings
+    Crosscheck(Box<mat::RawCrosscheck>),
+    /// Plan loads, and read jumps under load and drop jumps
+    Load(load::RawLoad),
 }
 
 /// A command that can be carried out.
@@ -61,6 +72,10 @@ pub(super) enum Command {
     Mark(Mark),
     /// Film the samples.
     Samples(Samples),
+    /// Compare a mat, or correct it.
+    Crosscheck(Box<Crosscheck>),
+    /// Jumps under load.
+    Load(Load),
 }
 
 /// Reads the arguments; what cannot be used is complained of here.
@@ -117,5 +132,7 @@ fn checked(raw: RawCommand) -> Result<Command, Failure> {
         RawCommand::Inspect(raw) => Command::Inspect(raw.checked()?),
         RawCommand::Mark(raw) => Command::Mark(raw.checked()?),
         RawCommand::Samples(raw) => Command::Samples(raw.checked()),
+        RawCommand::Crosscheck(raw) => Command::Crosscheck(Box::new(raw.checked()?)),
+        RawCommand::Load(raw) => Command::Load(raw.checked()?),
     })
 }

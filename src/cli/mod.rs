@@ -1,14 +1,18 @@
 //! The command line: arguments, and one file for each command.
 
 mod args;
+mod crosscheck;
 mod files;
 mod inspect;
+mod load;
+mod log_file;
 mod mark;
 mod measure;
 mod output;
 mod pictures;
 mod progress;
 mod samples;
+mod scatter;
 mod write;
 
 use std::ffi::OsString;
@@ -48,6 +52,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Inspect(call) => inspect::run(&call),
         Command::Mark(call) => mark::run(&call),
         Command::Samples(call) => samples::run(&call),
+        Command::Crosscheck(call) => crosscheck::run(&call),
+        Command::Load(call) => load::run(&call),
     };
     done.unwrap_or_else(|failure| {
         output::complain(&failure);

@@ -1,7 +1,7 @@
 //! The text that a person reads in the terminal: plain words within 80 columns.
 
-mod numbers;
-mod wrap;
+pub(in crate::report) mod numbers;
+pub(in crate::report) mod wrap;
 
 use super::model::{Clock, Document, Failure, Inspection, Jump};
 use crate::units::{Bounds, CaptureTime, Metres};
@@ -70,11 +70,11 @@ pub struct TextOptions {
 }
 
 impl TextOptions {
-    fn bold(&self, text: &str) -> String {
+    pub(in crate::report) fn bold(&self, text: &str) -> String {
         self.painted("1", text)
     }
 
-    fn alert(&self, text: &str) -> String {
+    pub(in crate::report) fn alert(&self, text: &str) -> String {
         self.painted("33", text)
     }
 

@@ -34,6 +34,8 @@ pub struct PairingOptions {
     pub athlete: Option<String>,
     /// Whether jumps that the film doubts count too.
     pub with_doubtful: bool,
+    /// Whether most jumps have no reading, as in a log: then those are not mentioned.
+    pub film_is_wider: bool,
 }
 
 /// Finds the jump of each reading.
@@ -82,7 +84,7 @@ pub fn pair_up(
     }
     let met: HashSet<usize> = partners.iter().flatten().copied().collect();
     for (place, jump) in film.iter().enumerate() {
-        if !met.contains(&place) {
+        if !met.contains(&place) && !options.film_is_wider {
             left_out.push(format!("{}: no reading of the mat", jump.name()));
         }
     }

@@ -4,7 +4,7 @@
 ///
 /// JCGM 100:2008, 7.2.6: two figures of a standard uncertainty are the most that make
 /// sense; a person comparing jumps is served by one.
-pub(super) fn decimals(uncertainty: f64, least: usize, most: usize) -> usize {
+pub(in crate::report) fn decimals(uncertainty: f64, least: usize, most: usize) -> usize {
     if !uncertainty.is_finite() || uncertainty <= 0.0 {
         return most.min(least + 1);
     }
@@ -13,7 +13,7 @@ pub(super) fn decimals(uncertainty: f64, least: usize, most: usize) -> usize {
 }
 
 /// A number with a fixed count of decimals; a decimal point in every locale.
-pub(super) fn fixed(value: f64, decimals: usize) -> String {
+pub(in crate::report) fn fixed(value: f64, decimals: usize) -> String {
     if !value.is_finite() {
         return "unknown".to_owned();
     }
@@ -25,12 +25,12 @@ pub(super) fn fixed(value: f64, decimals: usize) -> String {
 }
 
 /// Two ends rounded to nearest.
-pub(super) fn range(lo: f64, hi: f64, decimals: usize) -> String {
+pub(in crate::report) fn range(lo: f64, hi: f64, decimals: usize) -> String {
     format!("{} to {}", fixed(lo, decimals), fixed(hi, decimals))
 }
 
 /// Two ends rounded outwards, so that rounding never excludes what is possible.
-pub(super) fn outward(lo: f64, hi: f64, decimals: usize) -> String {
+pub(in crate::report) fn outward(lo: f64, hi: f64, decimals: usize) -> String {
     let step = 10_f64.powi(decimals as i32);
     // Less than a millionth of a step is an artefact of binary fractions.
     let (lo, hi) = ((lo * step + 1e-6).floor(), (hi * step - 1e-6).ceil());

@@ -1,10 +1,10 @@
 //! Lines that fit the terminal, and text that cannot command it.
 
 /// Characters a line may hold.
-pub(super) const COLUMNS: usize = 80;
+pub(in crate::report) const COLUMNS: usize = 80;
 
 /// Text from a file or its name without control characters, which a terminal obeys.
-pub(super) fn harmless(text: &str) -> String {
+pub(in crate::report) fn harmless(text: &str) -> String {
     let spaced = |c: char| if c.is_control() { '\u{FFFD}' } else { c };
     // Marks that turn the writing direction could disguise a name.
     let turning = |c: &char| !matches!(c, '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}');
@@ -12,7 +12,7 @@ pub(super) fn harmless(text: &str) -> String {
 }
 
 /// Harmless text with its middle left out if it is longer than `room` characters.
-pub(super) fn elided(text: &str, room: usize) -> String {
+pub(in crate::report) fn elided(text: &str, room: usize) -> String {
     let letters: Vec<char> = harmless(text).chars().collect();
     if letters.len() <= room {
         return letters.into_iter().collect();
@@ -26,7 +26,7 @@ pub(super) fn elided(text: &str, room: usize) -> String {
 
 /// Breaks `text` at spaces into lines of at most [`COLUMNS`] characters. The first
 /// begins with `lead`, the others with as many spaces.
-pub(super) fn wrapped(lead: &str, text: &str) -> String {
+pub(in crate::report) fn wrapped(lead: &str, text: &str) -> String {
     let indent = lead.chars().count();
     let mut lines = String::new();
     let mut line = lead.to_owned();
@@ -61,7 +61,7 @@ pub(super) fn wrapped(lead: &str, text: &str) -> String {
 }
 
 /// Like [`wrapped`] for text that begins `indent` characters into a line already begun.
-pub(super) fn hanging(indent: usize, text: &str) -> String {
+pub(in crate::report) fn hanging(indent: usize, text: &str) -> String {
     let lines = wrapped(&" ".repeat(indent), text);
     lines.trim_start_matches(' ').to_owned()
 }

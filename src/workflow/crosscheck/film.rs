@@ -3,7 +3,9 @@
 use jiff::civil::Date;
 
 use crate::jump::Flag;
+use crate::jump::gravity::STANDARD_GRAVITY;
 use crate::jump::height::height_per_time;
+use crate::log::{AthleteId, Trial, TrialRecord};
 use crate::report::json::{self, JsonError};
 use crate::report::model::{Failure, Jump};
 use crate::trials::mat::FilmFlight;
@@ -89,6 +91,72 @@ pub fn from_results(name: &str, text: &str) -> Result<Vec<FilmJump>, Failure> {
         });
     }
     Ok(all)
+}
+
+/// The jumps of a log, in its order; `name` knows the athletes.
+pub fn from_log(trials: &[Trial], name: impl Fn(AthleteId) -> Option<String>) -> Vec<FilmJump> {
+    trials
+        .iter()
+        .map(|trial| {
+            let record = &trial.record;
+            let set_aside = record
+                .set_aside
+                .iter()
+                .map(|why| format!("set aside: {why}"));
+            let codes = record.flags.iter().map(|flag| flag.code.clone());
+            let (clip, jump) = match &trial.clip {
+                Some((clip, jump)) => (Some(clip.name.clone()), *jump),
+                None => (None, 1),
+            };
+            FilmJump {
+                athlete: name(trial.athlete),
+                date: Some(trial.date),
+                order: Some(trial.order),
+                clip,
+                jump,
+                flight: kept_flight(record),
+                shared_u: kept_shared(record),
+                doubts: codes
+                    .filter(|code| spoils_time(code))
+                    .chain(set_aside)
+                    .collect(),
+            }
+        })
+        .collect()
+}
+
+fn kept_flight(record: &TrialRecord) -> Result<FilmFlight, String> {
+    let flight = record.flight_time.as_ref();
+    let flight = flight.ok_or("the log has no flight time of it")?;
+    let bounds = flight
+        .bounds
+        .ok_or("the log has no bounds of its flight time")?;
+    let own = record.film_u.0.metres() / per_time(record, flight.best);
+    Ok(FilmFlight {
+        flight_time: flight.best,
+        bounds,
+        // The height's share holds nothing that the time's does not, gravity aside.
+        u: StandardUncertainty(Span::from_seconds(own)),
+    })
+}
+
+fn kept_shared(record: &TrialRecord) -> Span {
+    let Some(flight) = &record.flight_time else {
+        return Span::default();
+    };
+    let lines = record
+        .budget
+        .iter()
+        .filter(|line| line.source == CLOCK_RATE);
+    let squares: f64 = lines.map(|line| line.u.0.metres().powi(2)).sum();
+    Span::from_seconds(squares.sqrt() / per_time(record, flight.best))
+}
+
+fn per_time(record: &TrialRecord, time: Span) -> f64 {
+    let stated = record
+        .gravity_m_s2
+        .map(Acceleration::from_metres_per_second_squared);
+    height_per_time(time, stated.unwrap_or(STANDARD_GRAVITY)).metres_per_second()
 }
 
 fn blank(clip: &str, jump: u32) -> FilmJump {

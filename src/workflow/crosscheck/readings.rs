@@ -5,6 +5,7 @@ use std::path::Path;
 use jiff::civil::Date;
 
 use super::FilmJump;
+use crate::log::{AthleteId, MatEntry};
 use crate::report::model::Failure;
 use crate::trials::mat::{HeightFormula, MatReading};
 use crate::units::{Metres, Span};
@@ -94,10 +95,10 @@ impl Reading {
             self.clip.clone(),
         ];
         let said: Vec<String> = said.into_iter().flatten().collect();
-        if said.is_empty() {
-            format!("reading {}", self.place)
-        } else {
-            format!("reading {} ({})", self.place, said.join(", "))
+        match (said.is_empty(), self.place.is_empty()) {
+            (true, _) => format!("reading {}", self.place),
+            (false, true) => said.join(", "),
+            (false, false) => format!("reading {} ({})", self.place, said.join(", ")),
         }
     }
 
@@ -167,6 +168,22 @@ pub fn typed(list: &str, quantity: Quantity, scale: &MatScale) -> Result<Vec<Rea
                 clip: None,
                 jump: None,
             })
+        })
+        .collect()
+}
+
+/// The readings of a log, in its order; `name` knows the athletes.
+pub fn from_log(entries: &[MatEntry], name: impl Fn(AthleteId) -> Option<String>) -> Vec<Reading> {
+    entries
+        .iter()
+        .map(|entry| Reading {
+            athlete: name(entry.athlete),
+            date: Some(entry.date),
+            order: Some(entry.order),
+            clip: None,
+            jump: None,
+            reading: Some(entry.reading),
+            place: String::new(),
         })
         .collect()
 }

@@ -1,0 +1,103 @@
+//! `load`: what to load, jumps across loads, drop jumps.
+
+mod drops;
+mod series;
+
+use std::path::Path;
+
+use super::args::{Load, Plan, Source};
+use super::{Outcome, log_file, output};
+use crate::log::{Athlete, JumpKind, Log, Trial, TrialQuery};
+use crate::report::load::{PlanView, plan_json, plan_text};
+use crate::report::model::Failure;
+use crate::report::terminal::{TextOptions, Units};
+use crate::trials::load::gym::Plate;
+use crate::trials::load::{Gym, LoadError, PlanInput, load_plan};
+use crate::workflow;
+
+/// Plans, or reads jumps.
+///
+/// # Errors
+/// When numbers cannot be, or a file cannot be used.
+pub(super) fn run(call: &Load) -> Result<Outcome, Failure> {
+    match call {
+        Load::Plan(call) => plan(call),
+        Load::Series(call) => series::run(call),
+        Load::Drops(call) => drops::run(call),
+    }
+}
+
+fn plan(call: &Plan) -> Result<Outcome, Failure> {
+    let input = PlanInput {
+        body_mass_kg: call.body_mass_kg,
+        age_years: call.age_years,
+        squat: call.squat,
+        gym: call.gym.clone().unwrap_or_else(usual_gym),
+        readiness: call.readiness,
+        wished_kg: call.wished_kg,
+    };
+    let plan = load_plan(&input).map_err(load_failure)?;
+    let view = PlanView {
+        input: &input,
+        plan: &plan,
+        gym_is_assumed: call.gym.is_none(),
+    };
+    if call.json {
+        output::say(&(plan_json(&view).map_err(workflow::failure)? + "\n"))?;
+    } else {
+        output::say(&plan_text(&view, text_options(call.units)))?;
+    }
+    Ok(Outcome::Done)
+}
+
+/// What most gyms have; common practice, and said to be assumed where it is used.
+fn usual_gym() -> Gym {
+    let pair = |each_kg| Plate { each_kg, pairs: 1 };
+    Gym {
+        bars_kg: vec![20.0],
+        plates: [20.0, 15.0, 10.0, 5.0, 2.5, 1.25].map(pair).to_vec(),
+        dumbbells_kg: vec![2.5, 5.0, 7.5, 10.0, 12.5, 15.0],
+    }
+}
+
+fn load_failure(error: LoadError) -> Failure {
+    Failure {
+        message: error.to_string(),
+        hint: error.remedy().to_owned(),
+    }
+}
+
+fn text_options(units: Units) -> TextOptions {
+    TextOptions {
+        units,
+        details: false,
+        colour: output::wants_colour(),
+    }
+}
+
+/// The athlete's trials of one kind, with the log they are from.
+fn of_log(source: &Source, kind: JumpKind) -> Result<(Log, Athlete, Vec<Trial>), Failure> {
+    let Some(name) = &source.athlete else {
+        return Err(Failure {
+            message: "whose jumps is not said".to_owned(),
+            hint: "add --athlete NAME for jumps of the log, or give a table of jumps".to_owned(),
+        });
+    };
+    let log = log_file::read(&source.log)?;
+    let wrong = |error| log_file::failure(&source.log, &error);
+    let athlete = log.athlete(name).map_err(wrong)?;
+    let query = TrialQuery::of(athlete.id).kind(kind);
+    let trials = log.trials(&query).map_err(wrong)?;
+    Ok((log, athlete, trials))
+}
+
+/// Says where a plot went.
+fn drawn(path: &Path, json: bool) {
+    if !json {
+        output::murmur(&format!("Plot: {}\n", path.display()));
+    }
+}
+
+fn dated(date: Option<jiff::civil::Date>) -> String {
+    date.map(|date| date.to_string()).unwrap_or_default()
+}

@@ -1,0 +1,126 @@
+//! A mat against the film, for people and programs.
+
+mod document;
+mod tables;
+
+pub use document::{
+    CrosscheckDocument, MatCorrection, corrected_json, correction_json, crosscheck_json,
+};
+
+use super::terminal::TextOptions;
+use super::terminal::wrap::{COLUMNS, elided, hanging, wrapped};
+use crate::trials::mat::{Corrected, Crosscheck};
+
+/// Everything that a comparison shows.
+#[derive(Clone, Copy, Debug)]
+pub struct CrosscheckView<'a> {
+    /// Where the film's results are from.
+    pub film: &'a str,
+    /// Where the mat's readings are from.
+    pub mat: &'a str,
+    /// The comparison.
+    pub result: &'a Crosscheck,
+    /// Jumps and readings that were left out, and why.
+    pub left_out: &'a [String],
+    /// The film's error that all clips share, as a time.
+    pub shared_u: crate::units::Span,
+}
+
+/// The comparison for a person: plain words first, then the figures.
+pub fn crosscheck_text(view: &CrosscheckView<'_>, options: TextOptions) -> String {
+    let result = view.result;
+    let mut text = options.bold("Mat against film") + "\n";
+    text += &wrapped("  Film  ", view.film);
+    text += &wrapped("  Mat   ", view.mat);
+    text += "\n";
+    text += &wrapped("", &result.paragraph);
+    text += &shared_clock(view);
+    text += "\n";
+    text += &tables::agreement(result, options);
+    text += &tables::proportionality(result);
+    text += &tables::explanations(result, options);
+    text += &tables::needed(result);
+    text += &tables::jumps(result, options);
+    text
+}
+
+/// What was left out, for standard error.
+pub fn left_out_text(left_out: &[String], options: TextOptions) -> String {
+    let mut text = String::new();
+    for line in left_out {
+        text += &options.alert("left out: ");
+        text += &hanging(10, line);
+    }
+    text
+}
+
+/// The film's shared error is no scatter, so no interval holds it.
+fn shared_clock(view: &CrosscheckView<'_>) -> String {
+    let u_ms = view.shared_u.millis();
+    if u_ms < 0.05 {
+        return String::new();
+    }
+    wrapped(
+        "",
+        &format!(
+            "What all clips of one phone share, the rate of its clock, is not in these figures: \
+             it moves the mean by {u_ms:.1} ms (standard uncertainty)."
+        ),
+    )
+}
+
+/// Readings shown corrected, each marked.
+pub fn corrected_text(
+    rows: &[(String, Result<Corrected, String>)],
+    correction: &MatCorrection,
+    options: TextOptions,
+) -> String {
+    let mut text = options.bold("Readings of the mat, corrected") + "\n";
+    let found = match &correction.origin {
+        origin if origin.is_empty() => String::new(),
+        origin => format!(" ({origin})"),
+    };
+    text += &wrapped(
+        "  ",
+        &format!(
+            "By {}{found}. Holds from {:.0} to {:.0} ms. A corrected value is no reading: it \
+             has lost the mat's bias and keeps its scatter.",
+            correction.correction.curve.explanation.words(),
+            correction.correction.valid.lo().millis(),
+            correction.correction.valid.hi().millis(),
+        ),
+    );
+    text += &format!(
+        "\n  {:<32}{:>10}{:>18}{:>14}\n",
+        "", "shown", "corrected", "height"
+    );
+    let gravity = crate::jump::gravity::STANDARD_GRAVITY;
+    for (name, outcome) in rows {
+        let name = elided(name, 31);
+        text += &match outcome {
+            Ok(value) => {
+                let height = crate::jump::height::height(value.corrected, gravity);
+                let figures = format!(
+                    "{:.1} ± {:.1} ms*",
+                    value.corrected.millis(),
+                    value.u.0.millis()
+                );
+                format!(
+                    "  {name:<32}{:>10}{figures:>18}{:>14}\n",
+                    format!("{:.1} ms", value.shown.millis()),
+                    format!(
+                        "{} {}*",
+                        tables::fixed(options.units.of(height), 1),
+                        options.units.symbol()
+                    ),
+                )
+            }
+            Err(reason) => {
+                let room = COLUMNS - 36;
+                format!("  {name:<32}  {}\n", elided(reason, room))
+            }
+        };
+    }
+    text += "  * corrected, ± one standard uncertainty; height by standard gravity\n";
+    text
+}
