@@ -9,7 +9,7 @@ use jiff::civil::Date;
 use super::args::{Crosscheck, Readings, Task};
 use super::{Outcome, log_file, output, scatter};
 use crate::log::{AthleteId, Log, MatQuery, NewSaved, TrialQuery};
-use crate::report::mat::{self, CrosscheckView, MatCorrection};
+use crate::report::mat::{self, CorrectedRow, CrosscheckView, MatCorrection};
 use crate::report::model::Failure;
 use crate::report::plot::agreement::agreement_chart;
 use crate::report::terminal::TextOptions;
@@ -329,8 +329,11 @@ fn apply(call: &Crosscheck, check: Option<&Path>) -> Result<Outcome, Failure> {
         .iter()
         .filter_map(|reading| {
             let shown = reading.reading?.flight_time();
-            let outcome = correction.correction.apply(shown);
-            Some((reading.name(), outcome.map_err(|error| error.to_string())))
+            Some(CorrectedRow {
+                name: reading.name(),
+                shown,
+                corrected: correction.correction.apply(shown).ok(),
+            })
         })
         .collect();
     if call.json {
@@ -338,7 +341,7 @@ fn apply(call: &Crosscheck, check: Option<&Path>) -> Result<Outcome, Failure> {
     } else {
         output::say(&mat::corrected_text(&rows, &correction, text_options(call)))?;
     }
-    let any = rows.iter().any(|(_, outcome)| outcome.is_ok());
+    let any = rows.iter().any(|row| row.corrected.is_some());
     Ok(if any { Outcome::Done } else { Outcome::NoJump })
 }
 

@@ -4,12 +4,13 @@ mod document;
 mod tables;
 
 pub use document::{
-    CrosscheckDocument, MatCorrection, corrected_json, correction_json, crosscheck_json,
+    CorrectedRow, CrosscheckDocument, MatCorrection, corrected_json, correction_json,
+    crosscheck_json,
 };
 
 use super::terminal::TextOptions;
-use super::terminal::wrap::{COLUMNS, elided, hanging, wrapped};
-use crate::trials::mat::{Corrected, Crosscheck};
+use super::terminal::wrap::{elided, hanging, wrapped};
+use crate::trials::mat::Crosscheck;
 
 /// Everything that a comparison shows.
 #[derive(Clone, Copy, Debug)]
@@ -71,7 +72,7 @@ fn shared_clock(view: &CrosscheckView<'_>) -> String {
 
 /// Readings shown corrected, each marked.
 pub fn corrected_text(
-    rows: &[(String, Result<Corrected, String>)],
+    rows: &[CorrectedRow],
     correction: &MatCorrection,
     options: TextOptions,
 ) -> String {
@@ -95,30 +96,22 @@ pub fn corrected_text(
         "", "shown", "corrected", "height"
     );
     let gravity = crate::jump::gravity::STANDARD_GRAVITY;
-    for (name, outcome) in rows {
-        let name = elided(name, 31);
-        text += &match outcome {
-            Ok(value) => {
+    for row in rows {
+        let name = elided(&row.name, 31);
+        let shown = format!("{:.1} ms", row.shown.millis());
+        text += &match &row.corrected {
+            Some(value) => {
                 let height = crate::jump::height::height(value.corrected, gravity);
                 let figures = format!(
                     "{:.1} ± {:.1} ms*",
                     value.corrected.millis(),
                     value.u.0.millis()
                 );
-                format!(
-                    "  {name:<32}{:>10}{figures:>18}{:>14}\n",
-                    format!("{:.1} ms", value.shown.millis()),
-                    format!(
-                        "{} {}*",
-                        tables::fixed(options.units.of(height), 1),
-                        options.units.symbol()
-                    ),
-                )
+                let height = tables::fixed(options.units.of(height), 1);
+                let height = format!("{height} {}*", options.units.symbol());
+                format!("  {name:<32}{shown:>10}{figures:>18}{height:>14}\n")
             }
-            Err(reason) => {
-                let room = COLUMNS - 36;
-                format!("  {name:<32}  {}\n", elided(reason, room))
-            }
+            None => format!("  {name:<32}{shown:>10}  outside the range: as it is\n"),
         };
     }
     text += "  * corrected, ± one standard uncertainty; height by standard gravity\n";

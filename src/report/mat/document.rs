@@ -1,7 +1,7 @@
 //! The JSON documents of a comparison, and a correction that can be kept.
 
 use serde::{Deserialize, Serialize};
-use serde_json::{Value, json};
+use serde_json::json;
 
 use super::CrosscheckView;
 use crate::report::json::{JsonError, ends_as_lists};
@@ -110,20 +110,27 @@ impl MatCorrection {
     }
 }
 
+/// A reading with its correction.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CorrectedRow {
+    /// What people call it.
+    pub name: String,
+    /// What the mat showed.
+    pub shown: Span,
+    /// The corrected time; `None` outside the range of the correction.
+    pub corrected: Option<Corrected>,
+}
+
 /// Corrected readings as one JSON document.
-pub fn corrected_json(
-    rows: &[(String, Result<Corrected, String>)],
-    correction: &MatCorrection,
-) -> String {
-    let row = |(name, outcome): &(String, Result<Corrected, String>)| match outcome {
-        Ok(value) => json!({
-            "reading": name, "is_corrected": true, "shown_s": value.shown,
-            "corrected_s": value.corrected, "u_s": value.u, "error": Value::Null,
-        }),
-        Err(reason) => json!({
-            "reading": name, "is_corrected": false, "shown_s": Value::Null,
-            "corrected_s": Value::Null, "u_s": Value::Null, "error": reason,
-        }),
+pub fn corrected_json(rows: &[CorrectedRow], correction: &MatCorrection) -> String {
+    let row = |row: &CorrectedRow| {
+        json!({
+            "reading": row.name,
+            "is_corrected": row.corrected.is_some(),
+            "shown_s": row.shown,
+            "corrected_s": row.corrected.map(|value| value.corrected),
+            "u_s": row.corrected.map(|value| value.u),
+        })
     };
     let document = json!({
         "schema": SCHEMA,

@@ -6,7 +6,7 @@ use super::ValueAxis;
 use super::scatter::{Form, Layer, Mark, Scatter, Shape, Tone};
 use crate::trials::mat::agree::Estimate;
 use crate::trials::mat::pair::JumpComparison;
-use crate::trials::mat::{Crosscheck, Verdict};
+use crate::trials::mat::{Crosscheck, Explanation, Verdict};
 use crate::units::Span;
 
 /// Athletes who get a mark of their own; more would not be told apart.
@@ -34,6 +34,7 @@ pub fn agreement_chart(result: &Crosscheck, title: &str) -> Scatter {
     layers.push(level("lower limit", &time.lower_limit, Tone::Orange, true));
     layers.extend(slope(result));
     layers.extend(jumps(result));
+    layers.extend(hollow(result));
     Scatter {
         title: title.to_owned(),
         across: axis("mean of mat and film, flight time"),
@@ -84,9 +85,9 @@ fn middle(jump: &JumpComparison) -> f64 {
 /// none and no constant error stands out.
 fn slope(result: &Crosscheck) -> Option<Layer> {
     let line = result.proportionality.as_ref()?.difference_on_mean.line;
-    let constant = crate::trials::mat::Explanation::ConstantDelay;
-    let told = |w: &crate::trials::mat::explain::Weighing| w.verdict == Verdict::Told(constant);
-    if line.slope.holds(0.0) || result.weighing.as_ref().is_some_and(told) {
+    let constant = Verdict::Told(Explanation::ConstantDelay);
+    let told = result.weighing.as_ref().map(|w| &w.verdict) == Some(&constant);
+    if line.slope.holds(0.0) || told {
         return None;
     }
     let at = |x: f64| (x, 1000.0 * line.intercept.value + line.slope.value * x);
@@ -142,6 +143,15 @@ fn jumps(result: &Crosscheck) -> Vec<Layer> {
             shape: Shape::Marks(Form::nth(position), jumps.into_iter().map(mark).collect()),
         })
         .collect()
+}
+
+/// The legend's word on hollow marks, where there are some.
+fn hollow(result: &Crosscheck) -> Option<Layer> {
+    (result.outside > 0).then(|| Layer {
+        name: "hollow: bar misses 0, mat and film cannot both be right".to_owned(),
+        tone: Tone::Grey,
+        shape: Shape::Marks(Form::Disc, Vec::new()),
+    })
 }
 
 fn mark(jump: &JumpComparison) -> Mark {

@@ -26,45 +26,56 @@ pub fn heights_chart(
     title: &str,
     units: Units,
 ) -> Scatter {
+    let heaviest = now.points.last().map_or(0.0, |p| units.of_mass(p.load_kg));
     let mut layers = Vec::new();
     if let Some((series, name)) = then {
-        layers.extend(heights(series, name, Tone::Orange, Form::Square, units));
+        let look = (Tone::Orange, Form::Square, true);
+        // A little aside, so that equal heights do not hide one another.
+        let aside = 0.012 * heaviest;
+        layers.extend(heights(series, name, look, aside, units));
     }
     let name = "mean height with 95 % interval";
-    layers.extend(heights(now, name, Tone::Blue, Form::Disc, units));
+    let look = (Tone::Blue, Form::Disc, false);
+    layers.extend(heights(now, name, look, 0.0, units));
     Scatter {
         title: title.to_owned(),
         across: axis("load beyond the body", units.mass_symbol()),
         up: axis("jump height", units.symbol()),
         layers,
-        include: vec![(0.0, 0.0)],
+        // Room left of the unloaded jumps.
+        include: vec![(-0.01 * heaviest, 0.0)],
     }
 }
 
-fn heights(series: &LoadSeries, name: &str, tone: Tone, form: Form, units: Units) -> [Layer; 2] {
-    let place = |point: &LoadPoint| units.of_mass(point.load_kg);
+fn heights(
+    series: &LoadSeries,
+    name: &str,
+    (tone, form, earlier): (Tone, Form, bool),
+    aside: f64,
+    units: Units,
+) -> [Layer; 2] {
+    let place = |point: &LoadPoint| units.of_mass(point.load_kg) + aside;
     let marks = series.points.iter().map(|point| {
         let height = point.mean_height.map(|m| units.of(m));
-        mark(place(point), &height, None)
+        Mark {
+            hollow: earlier,
+            ..mark(place(point), &height, None)
+        }
     });
-    let line = series
-        .points
-        .iter()
-        .map(|point| (place(point), units.of(point.mean_height.value)));
+    let line = series.points.iter();
+    let line = line.map(|point| (place(point), units.of(point.mean_height.value)));
+    let layer = |name: &str, shape| Layer {
+        name: name.to_owned(),
+        tone,
+        shape,
+    };
+    let line = Shape::Line {
+        points: line.collect(),
+        dashed: earlier,
+    };
     [
-        Layer {
-            name: String::new(),
-            tone,
-            shape: Shape::Line {
-                points: line.collect(),
-                dashed: true,
-            },
-        },
-        Layer {
-            name: name.to_owned(),
-            tone,
-            shape: Shape::Marks(form, marks.collect()),
-        },
+        layer("", line),
+        layer(name, Shape::Marks(form, marks.collect())),
     ]
 }
 

@@ -49,14 +49,14 @@ pub enum Form {
     Triangle,
     /// A square.
     Square,
-    /// A diagonal cross.
-    Cross,
+    /// A diamond.
+    Diamond,
 }
 
 impl Form {
     /// The form of the series at `position`.
     pub fn nth(position: usize) -> Self {
-        const ORDER: [Form; 4] = [Form::Disc, Form::Triangle, Form::Square, Form::Cross];
+        const ORDER: [Form; 4] = [Form::Disc, Form::Triangle, Form::Square, Form::Diamond];
         ORDER[position % ORDER.len()]
     }
 }

@@ -203,7 +203,8 @@ fn draw_sample<B: DrawingBackend>(
 ) -> Result<(), PlotError> {
     match &layer.shape {
         Shape::Marks(form, marks) => {
-            let hollow = !marks.is_empty() && marks.iter().all(|mark| mark.hollow);
+            // A layer without marks stands in the legend alone, to explain the hollow ones.
+            let hollow = marks.iter().all(|mark| mark.hollow);
             let at = (x + length / 2, y);
             sample_mark(page, *form, layer.tone.colour(), hollow, at, unit)
         }

@@ -38,22 +38,18 @@ pub(super) fn draw_marks<B: DrawingBackend>(
         let bars = bars.into_iter().map(|bar| PathElement::new(bar, thin));
         axes.draw_series(bars).map_err(failed)?;
     }
+    let outline = outline(form, unit);
     for mark in marks {
-        for outline in outlines(form, unit) {
-            let at = EmptyElement::at((mark.x, mark.y));
-            let drawn = if is_line(form) {
-                let style = colour.stroke_width(wide(2.0, unit));
-                axes.draw_series([at + PathElement::new(outline, style)])
-            } else if mark.hollow {
-                let white = Polygon::new(outline.clone(), WHITE.filled());
-                let style = colour.stroke_width(wide(1.6, unit));
-                let edge = PathElement::new(closed(outline), style);
-                axes.draw_series([at + white + edge])
-            } else {
-                axes.draw_series([at + Polygon::new(outline, colour.filled())])
-            };
-            drawn.map_err(failed)?;
+        let at = EmptyElement::at((mark.x, mark.y));
+        if mark.hollow {
+            let white = Polygon::new(outline.clone(), WHITE.filled());
+            let style = colour.stroke_width(wide(1.6, unit));
+            let edge = PathElement::new(closed(outline.clone()), style);
+            axes.draw_series([at + white + edge])
+        } else {
+            axes.draw_series([at + Polygon::new(outline.clone(), colour.filled())])
         }
+        .map_err(failed)?;
     }
     Ok(())
 }
@@ -67,26 +63,15 @@ pub(super) fn sample_mark<B: DrawingBackend>(
     (x, y): (i32, i32),
     unit: f64,
 ) -> Result<(), PlotError> {
-    for outline in outlines(form, unit) {
-        let moved: Vec<(i32, i32)> = outline.iter().map(|(dx, dy)| (x + dx, y + dy)).collect();
-        let drawn = if is_line(form) {
-            page.draw(&PathElement::new(
-                moved,
-                colour.stroke_width(wide(2.0, unit)),
-            ))
-        } else if hollow {
-            let style = colour.stroke_width(wide(1.6, unit));
-            page.draw(&PathElement::new(closed(moved), style))
-        } else {
-            page.draw(&Polygon::new(moved, colour.filled()))
-        };
-        drawn.map_err(failed)?;
+    let outline = outline(form, unit).into_iter();
+    let moved: Vec<(i32, i32)> = outline.map(|(dx, dy)| (x + dx, y + dy)).collect();
+    if hollow {
+        let style = colour.stroke_width(wide(1.6, unit));
+        page.draw(&PathElement::new(closed(moved), style))
+    } else {
+        page.draw(&Polygon::new(moved, colour.filled()))
     }
-    Ok(())
-}
-
-fn is_line(form: Form) -> bool {
-    form == Form::Cross
+    .map_err(failed)
 }
 
 fn closed(mut outline: Vec<(i32, i32)>) -> Vec<(i32, i32)> {
@@ -94,28 +79,19 @@ fn closed(mut outline: Vec<(i32, i32)>) -> Vec<(i32, i32)> {
     outline
 }
 
-/// The form about its middle, in pixels; a cross is two strokes.
-fn outlines(form: Form, unit: f64) -> Vec<Vec<(i32, i32)>> {
+/// The form about its middle, in pixels.
+fn outline(form: Form, unit: f64) -> Vec<(i32, i32)> {
     let half = f64::from(px(HALF, unit));
     let at = |x: f64, y: f64| ((half * x).round() as i32, (half * y).round() as i32);
     match form {
-        Form::Disc => {
-            let corner = |i: u32| {
-                let turn = f64::from(i) / 24.0 * std::f64::consts::TAU;
+        Form::Disc => (0..24)
+            .map(|corner| {
+                let turn = f64::from(corner) / 24.0 * std::f64::consts::TAU;
                 at(turn.cos(), turn.sin())
-            };
-            vec![(0..24).map(corner).collect()]
-        }
-        Form::Triangle => vec![vec![at(0.0, -1.25), at(1.15, 0.85), at(-1.15, 0.85)]],
-        Form::Square => vec![vec![
-            at(-0.9, -0.9),
-            at(0.9, -0.9),
-            at(0.9, 0.9),
-            at(-0.9, 0.9),
-        ]],
-        Form::Cross => vec![
-            vec![at(-0.9, -0.9), at(0.9, 0.9)],
-            vec![at(-0.9, 0.9), at(0.9, -0.9)],
-        ],
+            })
+            .collect(),
+        Form::Triangle => vec![at(0.0, -1.25), at(1.15, 0.85), at(-1.15, 0.85)],
+        Form::Square => vec![at(-0.9, -0.9), at(0.9, -0.9), at(0.9, 0.9), at(-0.9, 0.9)],
+        Form::Diamond => vec![at(0.0, -1.3), at(1.3, 0.0), at(0.0, 1.3), at(-1.3, 0.0)],
     }
 }
