@@ -17,6 +17,7 @@ pub mod wording;
 use std::path::Path;
 
 use crate::jump::{FoundJump, Gravity, find_jumps};
+use crate::log::TrialRecord;
 use crate::report::model::{Document, Failure, SCHEMA};
 use crate::video::clip::Clip;
 use crate::video::kept::PatchOrigin;
@@ -77,6 +78,8 @@ pub struct Measurement {
     /// What pictures are made of; `None` when the clip could not be measured or
     /// nothing in it looks like a jump.
     pub evidence: Option<Evidence>,
+    /// The jumps in the document's order, as the log keeps them.
+    pub trials: Vec<TrialRecord>,
     /// Jumps that no flag makes doubtful.
     pub usable: usize,
 }
@@ -111,10 +114,11 @@ pub fn measure(path: &Path, options: &MeasureOptions, progress: &mut dyn Progres
         error: None,
     };
     match fill(&mut document, path, options, progress) {
-        Ok((evidence, usable)) => Measurement {
+        Ok((evidence, trials)) => Measurement {
+            usable: trials.iter().filter(|trial| is_usable(trial)).count(),
             document,
             evidence,
-            usable,
+            trials,
         },
         Err(error) => {
             document.jumps.clear();
@@ -122,10 +126,15 @@ pub fn measure(path: &Path, options: &MeasureOptions, progress: &mut dyn Progres
             Measurement {
                 document,
                 evidence: None,
+                trials: Vec::new(),
                 usable: 0,
             }
         }
     }
+}
+
+fn is_usable(trial: &TrialRecord) -> bool {
+    trial.doubts().next().is_none()
 }
 
 /// Runs the stages and enters into `document` what each of them gives.
@@ -134,13 +143,13 @@ fn fill(
     path: &Path,
     options: &MeasureOptions,
     progress: &mut dyn Progress,
-) -> Result<(Option<Evidence>, usize), Failure> {
+) -> Result<(Option<Evidence>, Vec<TrialRecord>), Failure> {
     let (clip, clock) = open(document, path, options.capture_fps)?;
     let chosen = choose_patch(document, &clip, &clock, options, progress)?;
     let Some(Chosen { patch, origin, .. }) = chosen else {
         let nothing = PatchError::NothingJumps.to_string();
         document.warnings.push(nothing);
-        return Ok((None, 0));
+        return Ok((None, Vec::new()));
     };
     document.patch = Some([patch.x, patch.y, patch.w, patch.h]);
     let watched = watch_with(
@@ -171,7 +180,7 @@ fn fill(
         options,
         suggested: origin == PatchOrigin::Suggested,
     };
-    let usable = enter(document, &jumps, &situation)?;
+    let trials = enter(document, &jumps, &situation)?;
     let evidence = Evidence {
         clip,
         clock,
@@ -179,7 +188,7 @@ fn fill(
         trace: watched.trace,
         jumps,
     };
-    Ok((Some(evidence), usable))
+    Ok((Some(evidence), trials))
 }
 
 /// Opens the clip and enters what it says of itself.
@@ -196,19 +205,19 @@ fn open(
     Ok((clip, clock))
 }
 
-/// Enters the jumps and counts those that no flag makes doubtful.
+/// Enters the jumps, and gives them as the log keeps them.
 fn enter(
     document: &mut Document,
     jumps: &[FoundJump],
     situation: &Situation,
-) -> Result<usize, Failure> {
-    let mut usable = 0;
+) -> Result<Vec<TrialRecord>, Failure> {
+    let mut trials = Vec::new();
     for (at, jump) in jumps.iter().enumerate() {
-        let (jump, doubtful) = document::jump(at + 1, jump, situation)?;
+        let (jump, trial) = document::jump(at + 1, jump, situation)?;
         document.jumps.push(jump);
-        usable += usize::from(!doubtful);
+        trials.push(trial);
     }
-    Ok(usable)
+    Ok(trials)
 }
 
 /// The clip's clock, from the times of all its frames.

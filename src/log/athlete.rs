@@ -151,10 +151,7 @@ impl Log {
     /// # Errors
     /// [`LogError`] if the log cannot be read.
     pub fn athletes(&self) -> Result<Vec<Athlete>, LogError> {
-        let sql = format!("SELECT {COLUMNS} FROM athlete ORDER BY name_key");
-        let mut statement = self.connection.prepare_cached(&sql)?;
-        let rows = statement.query_map([], read)?;
-        rows.map(|row| row?).collect()
+        all(&self.connection)
     }
 
     /// Deletes an athlete with all trials, readings, measures and saved results that
@@ -208,10 +205,7 @@ impl Log {
     /// # Errors
     /// [`LogError`] if the log cannot be read.
     pub fn body_masses(&self, id: AthleteId) -> Result<Vec<BodyMass>, LogError> {
-        let sql = "SELECT date, mass_kg FROM body_mass WHERE athlete_id = ?1 ORDER BY date";
-        let mut statement = self.connection.prepare_cached(sql)?;
-        let rows = statement.query_map([id.0], read_mass)?;
-        rows.map(|row| row?).collect()
+        masses(&self.connection, id)
     }
 
     /// The body mass that holds on a day: the latest noted up to then, or else the
@@ -249,6 +243,20 @@ pub(super) fn add(
         now.to_string(),
     ])?;
     Ok(AthleteId(id))
+}
+
+pub(super) fn all(log: &Connection) -> Result<Vec<Athlete>, LogError> {
+    let sql = format!("SELECT {COLUMNS} FROM athlete ORDER BY name_key");
+    let mut statement = log.prepare_cached(&sql)?;
+    let rows = statement.query_map([], read)?;
+    rows.map(|row| row?).collect()
+}
+
+pub(super) fn masses(log: &Connection, id: AthleteId) -> Result<Vec<BodyMass>, LogError> {
+    let sql = "SELECT date, mass_kg FROM body_mass WHERE athlete_id = ?1 ORDER BY date";
+    let mut statement = log.prepare_cached(sql)?;
+    let rows = statement.query_map([id.0], read_mass)?;
+    rows.map(|row| row?).collect()
 }
 
 pub(super) fn by_name(log: &Connection, name: &str) -> Result<Athlete, LogError> {
@@ -340,13 +348,14 @@ fn found(changed: usize, id: AthleteId) -> Result<(), LogError> {
 type Read<T> = rusqlite::Result<Result<T, LogError>>;
 
 fn read(row: &Row) -> Read<Athlete> {
-    let push_off = match (row.get(3)?, row.get(4)?, row.get(5)?) {
-        (Some(distance), u, measured) => Some(PushOff {
+    let distance: Option<f64> = row.get(3)?;
+    let push_off = match distance {
+        Some(distance) => Some(PushOff {
             distance: Metres::from_metres(distance),
-            u: StandardUncertainty(Metres::from_metres(u)),
-            measured,
+            u: StandardUncertainty(Metres::from_metres(row.get(4)?)),
+            measured: row.get(5)?,
         }),
-        (None::<f64>, _, _) => None,
+        None => None,
     };
     let (id, name, stature): (_, _, Option<f64>) = (row.get(0)?, row.get(1)?, row.get(2)?);
     let (birth_year, note) = (row.get(6)?, row.get(7)?);

@@ -161,3 +161,24 @@ pub(super) fn drop_orphans(log: &Connection) -> Result<(), LogError> {
     )?;
     Ok(())
 }
+
+/// Refuses a clip that is kept under another athlete.
+pub(super) fn refuse_another(
+    log: &Connection,
+    clip: &ClipHash,
+    athlete: AthleteId,
+) -> Result<(), LogError> {
+    let sql = "SELECT a.name, t.id FROM clip c JOIN trial t ON t.clip_id = c.id \
+               JOIN athlete a ON a.id = t.athlete_id \
+               WHERE c.sha256 = ?1 AND t.athlete_id <> ?2 ORDER BY t.id LIMIT 1";
+    let mut statement = log.prepare_cached(sql)?;
+    let other = statement
+        .query_row(params![clip.0.as_slice(), athlete.0], |row| {
+            Ok(LogError::ClipOfAnother {
+                athlete: row.get(0)?,
+                trial: row.get(1)?,
+            })
+        })
+        .optional()?;
+    other.map_or(Ok(()), Err)
+}

@@ -6,7 +6,7 @@ use rusqlite::{Connection, OptionalExtension, Row, params};
 
 use super::error::LogError;
 use super::query::{date_text, day_number, read_date, read_moment};
-use super::{AthleteId, Log, names};
+use super::{AthleteId, Log, names, ucum};
 use crate::trials::trend::DatedValue;
 
 /// A value to enter.
@@ -168,8 +168,11 @@ pub(super) fn insert(
 /// The unit, if it is that of the measure's earlier values.
 fn same_unit(log: &Connection, value: &NewCompanion, measure: &str) -> Result<String, LogError> {
     let unit = value.unit.trim().to_owned();
-    if unit.is_empty() || !unit.bytes().all(|b| b.is_ascii_graphic()) {
-        let remedy = "write it as UCUM does: m/s, km/h, s, kg, cm, 1 for a number";
+    if !ucum::is_unit(&unit) {
+        let remedy = match ucum::meant(&unit) {
+            Some(meant) => format!("UCUM writes {meant}"),
+            None => "write it as UCUM does: m/s, km/h, s, kg, cm, 1 for a count".to_owned(),
+        };
         return Err(LogError::bad("a unit", format!("\"{unit}\""), remedy));
     }
     let sql = "SELECT unit FROM companion WHERE athlete_id = ?1 AND measure = ?2 LIMIT 1";

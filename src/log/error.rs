@@ -25,7 +25,10 @@ pub enum LogError {
         remedy: &'static str,
     },
     /// A file of another kind.
-    #[error("this file is no log of this program — name another file; it was left as it is")]
+    #[error(
+        "this file is no log of this program, or its beginning is damaged — name another file, \
+         or put the latest backup in its place; it was left as it is"
+    )]
     NotALog,
     /// A log of a newer version of the program.
     #[error(
@@ -114,6 +117,20 @@ pub enum LogError {
         /// What it may be.
         remedy: String,
     },
+    /// What is wrong with a line of a file.
+    #[error("line {line}: {error}")]
+    AtLine {
+        /// The line, from 1.
+        line: u64,
+        /// What is wrong with it.
+        error: Box<LogError>,
+    },
+    /// A file that the system refuses to read, or that is none of ours.
+    #[error("the file cannot be read ({0}) — look whether it is the right one")]
+    Unreadable(String),
+    /// A file that the system refuses to write.
+    #[error("the file cannot be written ({0}) — make room, or choose another folder")]
+    Unwritable(String),
     /// Anything else that SQLite says.
     #[error("the log cannot be used ({0}) — try again; if it stays, restore the latest backup")]
     Other(rusqlite::Error),
@@ -143,6 +160,28 @@ impl LogError {
         }
     }
 
+    /// The same, in a line of a file.
+    pub(super) fn at_line(self, line: u64) -> LogError {
+        match self {
+            // What concerns the log as a whole lies in no line.
+            Self::Busy | Self::DiskFull | Self::ReadOnly | Self::AtLine { .. } => self,
+            error => Self::AtLine {
+                line,
+                error: Box::new(error),
+            },
+        }
+    }
+
+    /// A file that cannot be read.
+    pub(super) fn unreadable(error: std::io::Error) -> LogError {
+        Self::Unreadable(error.to_string())
+    }
+
+    /// A file that cannot be written.
+    pub(super) fn unwritable(error: std::io::Error) -> LogError {
+        Self::Unwritable(error.to_string())
+    }
+
     /// A content that this program cannot have written.
     pub(super) fn damaged(cause: impl ToString) -> LogError {
         Self::Damaged {
@@ -164,7 +203,7 @@ impl From<rusqlite::Error> for LogError {
             Some(ErrorCode::NotADatabase) => Self::NotALog,
             Some(ErrorCode::DatabaseCorrupt) => Self::damaged(&error),
             Some(ErrorCode::DiskFull) => Self::DiskFull,
-            Some(ErrorCode::ReadOnly) => Self::ReadOnly,
+            Some(ErrorCode::ReadOnly | ErrorCode::CannotOpen) => Self::ReadOnly,
             Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Busy,
             _ => Self::Other(error),
         }

@@ -29,7 +29,7 @@
 //!     log.add_trial(mia, date(2026, 3, 2), None, &record, now)?;
 //! }
 //! let sessions = log.sessions(&TrialQuery::of(mia))?;
-//! let day = summarise(&sessions[0].as_session())?;
+//! let day = summarise(&sessions[0].trials)?;
 //! assert_eq!(format!("{:.1} cm", day.mean.centimetres()), "31.3 cm");
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
@@ -41,6 +41,7 @@ mod athlete;
 mod clip;
 mod companion;
 mod error;
+pub mod exchange;
 mod kind;
 mod mat;
 mod names;
@@ -50,6 +51,7 @@ mod store;
 mod trial;
 mod trial_columns;
 mod trial_rows;
+mod ucum;
 
 use std::path::{Path, PathBuf};
 
@@ -107,6 +109,27 @@ impl Log {
         &self.path
     }
 
+    /// Copies the log to a new file, as it is at this moment, while others may go on
+    /// writing. `progress` is told pages done and pages in all.
+    ///
+    /// # Errors
+    /// [`LogError`] if the file cannot be written, or the copy turns out damaged.
+    pub fn backup(
+        &self,
+        to: &Path,
+        progress: &mut dyn FnMut(usize, usize),
+    ) -> Result<(), LogError> {
+        store::backup(&self.connection, to, progress)
+    }
+
+    /// Reads the whole file and sees whether it is sound.
+    ///
+    /// # Errors
+    /// [`LogError::Damaged`].
+    pub fn check(&self) -> Result<(), LogError> {
+        store::check(&self.connection)
+    }
+
     /// Does several things as one: all of them, or, on an error, none.
     fn at_once<T>(
         &mut self,
@@ -120,3 +143,6 @@ impl Log {
         Ok(done)
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -2,7 +2,7 @@
 
 use jiff::Timestamp;
 use jiff::civil::Date;
-use rusqlite::{OptionalExtension, Row, params};
+use rusqlite::{Connection, OptionalExtension, Row, params};
 
 use super::error::LogError;
 use super::query::{date_text, read_date, read_moment};
@@ -53,34 +53,11 @@ impl Log {
     /// # Errors
     /// [`LogError::BadValue`] if the content is no JSON or the name is none.
     pub fn save(&mut self, result: &NewSaved, now: Timestamp) -> Result<i64, LogError> {
-        let (kind, name) = (names::tidy(&result.kind)?, names::tidy(&result.name)?);
-        let date = date_text(result.date)?;
-        if let Err(error) = serde_json::from_str::<serde::de::IgnoredAny>(&result.content) {
-            return Err(LogError::bad("a saved result", error, "it must be JSON"));
-        }
         self.at_once(|log| {
-            log.execute(
-                "DELETE FROM saved WHERE kind = ?1 AND name = ?2",
-                params![kind, name],
-            )?;
-            log.execute(
-                "INSERT INTO saved (kind, name, version, date, content, recorded_at) \
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
-                params![
-                    kind,
-                    name,
-                    result.version,
-                    date,
-                    result.content,
-                    now.to_string()
-                ],
-            )?;
-            let id = log.last_insert_rowid();
-            let sql = "INSERT OR IGNORE INTO saved_about VALUES (?1, ?2)";
-            for athlete in &result.about {
-                log.prepare_cached(sql)?.execute(params![id, athlete.0])?;
-            }
-            Ok(id)
+            let (kind, name) = (names::tidy(&result.kind)?, names::tidy(&result.name)?);
+            let sql = "DELETE FROM saved WHERE kind = ?1 AND name = ?2";
+            log.execute(sql, params![kind, name])?;
+            insert(log, result, now)
         })
     }
 
@@ -89,11 +66,7 @@ impl Log {
     /// # Errors
     /// [`LogError`] if the log cannot be read.
     pub fn saved(&self, kind: &str, name: &str) -> Result<Option<Saved>, LogError> {
-        let name = names::tidy(name)?;
-        let sql = format!("{SELECT} WHERE kind = ?1 AND name = ?2");
-        let mut statement = self.connection.prepare_cached(&sql)?;
-        let found = statement.query_row(params![kind, name], |row| Ok(read(row)));
-        found.optional()?.transpose()
+        by_name(&self.connection, kind, &names::tidy(name)?)
     }
 
     /// All saved results of a kind, the newest first.
@@ -122,6 +95,55 @@ impl Log {
             },
         )
     }
+}
+
+pub(super) fn insert(log: &Connection, result: &NewSaved, now: Timestamp) -> Result<i64, LogError> {
+    let (kind, name) = (names::tidy(&result.kind)?, names::tidy(&result.name)?);
+    let date = date_text(result.date)?;
+    // Written anew, so that the same content is always the same text.
+    let content = match serde_json::from_str::<serde_json::Value>(&result.content) {
+        Ok(content) => content.to_string(),
+        Err(error) => return Err(LogError::bad("a saved result", error, "it must be JSON")),
+    };
+    let mut statement = log.prepare_cached(
+        "INSERT INTO saved (kind, name, version, date, content, recorded_at) \
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+    )?;
+    let version = result.version;
+    let id = statement.insert(params![kind, name, version, date, content, now.to_string()])?;
+    let mut about = log.prepare_cached("INSERT OR IGNORE INTO saved_about VALUES (?1, ?2)")?;
+    for athlete in &result.about {
+        about.execute(params![id, athlete.0])?;
+    }
+    Ok(id)
+}
+
+pub(super) fn by_name(log: &Connection, kind: &str, name: &str) -> Result<Option<Saved>, LogError> {
+    let sql = format!("{SELECT} WHERE kind = ?1 AND name = ?2");
+    let mut statement = log.prepare_cached(&sql)?;
+    let found = statement.query_row(params![kind, name], |row| Ok(read(row)));
+    found.optional()?.transpose()
+}
+
+/// Hands out all saved results with the names of those they tell about.
+pub(super) fn each(
+    log: &Connection,
+    take: &mut dyn FnMut(Saved, Vec<String>) -> Result<(), LogError>,
+) -> Result<(), LogError> {
+    let sql = format!("{SELECT} ORDER BY kind, name");
+    let mut statement = log.prepare_cached(&sql)?;
+    let mut about = log.prepare_cached(
+        "SELECT a.name FROM saved_about s JOIN athlete a ON a.id = s.athlete_id \
+         WHERE s.saved_id = ?1 ORDER BY a.name_key",
+    )?;
+    let mut rows = statement.query([])?;
+    while let Some(row) = rows.next()? {
+        let result = read(row)?;
+        let names = about.query_map([result.id], |row| row.get(0))?;
+        let names = names.collect::<Result<_, _>>()?;
+        take(result, names)?;
+    }
+    Ok(())
 }
 
 fn read(row: &Row) -> Result<Saved, LogError> {

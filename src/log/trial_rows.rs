@@ -139,13 +139,7 @@ pub(super) fn keep_clip(
     now: Timestamp,
 ) -> Result<Kept, LogError> {
     let earlier = of_clip(log, &wanted.clip.sha256)?;
-    if let Some(other) = earlier.iter().find(|t| t.athlete != wanted.athlete) {
-        let sql = "SELECT name FROM athlete WHERE id = ?1";
-        return Err(LogError::ClipOfAnother {
-            athlete: log.query_row(sql, [other.athlete.0], |row| row.get(0))?,
-            trial: other.id.0,
-        });
-    }
+    clip::refuse_another(log, &wanted.clip.sha256, wanted.athlete)?;
     let date = match earlier.first() {
         Some(first) if !wanted.date_stated => first.date,
         _ => wanted.date,

@@ -37,6 +37,7 @@ mod random;
 mod raster;
 mod samples;
 mod scene;
+pub mod squad;
 mod stage;
 mod truth;
 

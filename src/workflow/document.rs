@@ -2,7 +2,8 @@
 
 use crate::jump::budget::BudgetSource;
 use crate::jump::gravity::GravitySource;
-use crate::jump::{ClockUncertainty, Conditions, Flag, FoundJump, Gravity, HeightResult};
+use crate::jump::{ClockUncertainty, Conditions, Event, Flag, FoundJump, Gravity, HeightResult};
+use crate::log::{BudgetShare, EventTime, JumpKind, TrialRecord};
 use crate::report::model::{self, Failure};
 use crate::units::{Bounds, Span};
 use crate::video::{CaptureClock, ClockReport, ClockSource, Watched};
@@ -45,19 +46,19 @@ pub(super) fn conditions(report: &ClockReport, gravity: Gravity) -> Result<Condi
     Ok(Conditions::new(clock, gravity))
 }
 
-/// One jump with height, bounds, budget and flags, and whether a flag makes it
-/// doubtful.
+/// One jump with height, bounds, budget and flags, and what the log keeps of it.
 pub(super) fn jump(
     number: usize,
     found: &FoundJump,
     situation: &Situation,
-) -> Result<(model::Jump, bool), Failure> {
+) -> Result<(model::Jump, TrialRecord), Failure> {
     let conditions = conditions(situation.clock.report(), situation.options.gravity)?;
     let result = HeightResult::of(&found.flight, &conditions);
     let (takeoff, landing) = (found.flight.takeoff(), found.flight.landing());
     let frames = found.frames;
     let flags = flags::of(found, &result, situation);
-    let doubtful = flags.iter().any(Flag::makes_doubtful);
+    let budget = budget(&result);
+    let record = record(found, &result, &flags, &budget);
     let jump = model::Jump {
         number,
         kind: None,
@@ -88,10 +89,33 @@ pub(super) fn jump(
             overstatement_m: posture.likely_overstatement,
             u_m: posture.u,
         }),
-        budget: budget(&result),
+        budget,
         flags: flags.iter().map(flag).collect(),
     };
-    Ok((jump, doubtful))
+    Ok((jump, record))
+}
+
+/// What the log keeps; kind and load are for whoever logs it to say.
+fn record(
+    found: &FoundJump,
+    result: &HeightResult,
+    flags: &[Flag],
+    budget: &[model::BudgetLine],
+) -> TrialRecord {
+    let event = |event: &Event| EventTime {
+        best: event.best(),
+        bounds: Bounds::between(event.earliest(), event.latest()),
+    };
+    let share = |line: &model::BudgetLine| BudgetShare {
+        source: line.source.clone(),
+        u: line.u_m,
+    };
+    TrialRecord {
+        takeoff: Some(event(found.flight.takeoff())),
+        landing: Some(event(found.flight.landing())),
+        budget: budget.iter().map(share).collect(),
+        ..TrialRecord::of_result(JumpKind::default(), result, flags)
+    }
 }
 
 fn flag(flag: &Flag) -> model::Flag {
