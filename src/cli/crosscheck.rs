@@ -291,8 +291,8 @@ fn keep(found: &Found<'_>, comparison: &str, correction: &str) -> Result<(), Fai
             .map_err(|error| log_file::failure(&call.log, &error))?;
     }
     output::murmur(&format!(
-        "Kept in the log for the mat \"{name}\"; show later readings with: \
-         underfoot crosscheck --apply\n"
+        "Kept in the log for the mat \"{name}\".\n\
+         `underfoot crosscheck --apply` shows its readings corrected.\n"
     ));
     Ok(())
 }

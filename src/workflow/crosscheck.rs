@@ -111,7 +111,7 @@ type Both = (
 fn usable(jump: &FilmJump, reading: &Reading, with_doubtful: bool) -> Result<Both, String> {
     let film = jump.flight.clone()?;
     if !jump.doubts.is_empty() && !with_doubtful {
-        return Err(format!("doubtful on film ({})", jump.doubts.join(", ")));
+        return Err(format!("does not count ({})", jump.doubts.join(", ")));
     }
     let mat = reading.reading.ok_or("the mat showed nothing")?;
     Ok((film, mat))

@@ -63,8 +63,17 @@ pub fn load_days(
         let day = days.entry(date).or_default();
         day.date = date;
         day.body_mass_kg = row.number("body_kg")?.or(day.body_mass_kg);
-        let load_kg = one_of(&row, [("load_kg", 1.0), ("load_lb", POUND_KG)])?;
-        let height = one_of(&row, [("height_cm", 0.01), ("height_in", INCH_M)])?;
+        let load_kg = one_of(
+            &row,
+            [("load_kg", |kg| kg), ("load_lb", |lb| lb * POUND_KG)],
+        )?;
+        let height = one_of(
+            &row,
+            [
+                ("height_cm", |cm| cm / 100.0),
+                ("height_in", |inches| inches * INCH_M),
+            ],
+        )?;
         let (Some(load_kg), Some(height_m)) = (load_kg, height) else {
             return Err(row.fault("load and height", "", "give both in every row"));
         };
@@ -115,7 +124,13 @@ pub fn drop_days(
         let date = row.date("date")?;
         let day = days.entry(date).or_default();
         day.date = date;
-        let height = one_of(&row, [("drop_cm", 0.01), ("drop_in", INCH_M)])?;
+        let height = one_of(
+            &row,
+            [
+                ("drop_cm", |cm| cm / 100.0),
+                ("drop_in", |inches| inches * INCH_M),
+            ],
+        )?;
         let Some(height) = height else {
             return Err(row.fault("drop_cm", "", "give the height of the box in every row"));
         };
@@ -182,10 +197,13 @@ fn rows_of<'a>(table: &'a Table, athlete: Option<&str>) -> Result<Vec<Row<'a>>, 
     Ok(rows)
 }
 
-fn one_of(row: &Row<'_>, columns: [(&str, f64); 2]) -> Result<Option<f64>, Failure> {
-    for (column, factor) in columns {
+/// A column with the way from its unit to ours.
+type Column = (&'static str, fn(f64) -> f64);
+
+fn one_of(row: &Row<'_>, columns: [Column; 2]) -> Result<Option<f64>, Failure> {
+    for (column, to_ours) in columns {
         if let Some(value) = row.number(column)? {
-            return Ok(Some(value * factor));
+            return Ok(Some(to_ours(value)));
         }
     }
     Ok(None)

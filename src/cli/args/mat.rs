@@ -62,13 +62,18 @@ pub(super) struct RawCrosscheck {
     #[arg(long, value_name = "FILE", conflicts_with_all = ["mat_ms", "mat_cm", "mat_in"])]
     readings: Option<PathBuf>,
     /// The mat's flight times in milliseconds, - where it missed a jump
-    #[arg(long, value_name = "MS,MS,...", conflicts_with_all = ["mat_cm", "mat_in"])]
+    #[arg(long, value_name = "MS,MS,...", allow_hyphen_values = true, conflicts_with_all = ["mat_cm", "mat_in"])]
     mat_ms: Option<String>,
     /// The mat's heights in centimetres
-    #[arg(long, value_name = "CM,CM,...", conflicts_with = "mat_in")]
+    #[arg(
+        long,
+        value_name = "CM,CM,...",
+        allow_hyphen_values = true,
+        conflicts_with = "mat_in"
+    )]
     mat_cm: Option<String>,
     /// The mat's heights in inches
-    #[arg(long, value_name = "IN,IN,...")]
+    #[arg(long, value_name = "IN,IN,...", allow_hyphen_values = true)]
     mat_in: Option<String>,
     #[command(flatten)]
     scale: RawScale,
