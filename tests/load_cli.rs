@@ -116,7 +116,10 @@ fn a_maximum_is_estimated_both_ways_up_to_ten_repetitions() {
     assert_eq!(number(&five["used_kg"]), 112.5);
     let text = hall.run("load plan --body 75 --squat-reps 100x5");
     let flat = text.text().split_whitespace().collect::<Vec<_>>().join(" ");
-    assert!(flat.contains("by Epley 116.7 kg, by Brzycki 112.5 kg"), "{flat}");
+    assert!(
+        flat.contains("by Epley 116.7 kg, by Brzycki 112.5 kg"),
+        "{flat}"
+    );
     // The same squat in pounds.
     let pounds = strength("220.4622622lb×5".replace('×', "x").as_str());
     assert!((number(&pounds["used_kg"]) - 112.5).abs() < 1e-5);
@@ -312,10 +315,7 @@ fn tables_that_cannot_be_used_are_named() {
             "load series two.csv --body 75 --athlete Ida",
             "holds no jump of Ida",
         ),
-        (
-            "load series unit.csv --body 75",
-            "jump height of 0.0034",
-        ),
+        ("load series unit.csv --body 75", "jump height of 0.0034"),
         (
             "load series none.csv --body 75",
             "has no column load_kg or load_lb",

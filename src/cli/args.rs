@@ -15,6 +15,11 @@ use crate::report::model::Failure;
 pub(super) use clips::{Inspect, Mark, Measure, Samples};
 use clips::{RawInspect, RawMark, RawMeasure, RawSamples};
 pub(super) use load::{Drops, Load, Plan, Series, Source};
+use log::RawLog;
+pub(super) use log::{
+    AthleteFacts, Choice, CompanionAdd, Export, Import, Keep, Listing, LogCall, LogCommand, MatAdd,
+    Show,
+};
 pub(super) use mat::{Crosscheck, Readings, Task};
 
 #[derive(Parser)]
@@ -42,6 +47,7 @@ underfoot measures how high a person jumped, from an ordinary clip.
   underfoot samples DIR          film sample clips to try it with
   underfoot crosscheck           is the jump mat right? film and mat compared
   underfoot load                 what to load, and jumps under load
+  underfoot log show             trials of many days that were kept
 
 hint: begin with `underfoot measure` and a clip; `underfoot --help` tells more
 ";
@@ -60,6 +66,8 @@ enum RawCommand {
     Crosscheck(Box<mat::RawCrosscheck>),
     /// Plan loads, and read jumps under load and drop jumps
     Load(load::RawLoad),
+    /// Keep and look up trials of many days
+    Log(RawLog),
 }
 
 /// A command that can be carried out.
@@ -76,6 +84,8 @@ pub(super) enum Command {
     Crosscheck(Box<Crosscheck>),
     /// Jumps under load.
     Load(Load),
+    /// Work on the log.
+    Log(LogCall),
 }
 
 /// Reads the arguments; what cannot be used is complained of here.
@@ -134,5 +144,6 @@ fn checked(raw: RawCommand) -> Result<Command, Failure> {
         RawCommand::Samples(raw) => Command::Samples(raw.checked()),
         RawCommand::Crosscheck(raw) => Command::Crosscheck(Box::new(raw.checked()?)),
         RawCommand::Load(raw) => Command::Load(raw.checked()?),
+        RawCommand::Log(raw) => Command::Log(raw.checked()?),
     })
 }

@@ -37,6 +37,15 @@ pub(in crate::cli) fn write(path: &Path) -> Result<Log, Failure> {
     Log::open(path).map_err(|error| failure(path, &error))
 }
 
+/// Opens a log that is there for reading and writing.
+pub(in crate::cli) fn change(path: &Path) -> Result<Log, Failure> {
+    if path.exists() {
+        write(path)
+    } else {
+        Err(failure(path, &LogError::Missing(path.to_owned())))
+    }
+}
+
 /// What went wrong with the log at `path`, with the remedy.
 pub(in crate::cli) fn failure(path: &Path, error: &LogError) -> Failure {
     let plain = workflow::failure(error);

@@ -6,8 +6,9 @@ use std::sync::mpsc;
 
 use rayon::prelude::*;
 
-use super::args::Measure;
+use super::args::{Keep, Measure};
 use super::files::{self, Wanted};
+use super::keep::{self, Keeper, Ready};
 use super::pictures::Place;
 use super::progress::Bars;
 use super::{Outcome, output, pictures, write};
@@ -22,6 +23,8 @@ struct Done {
     outcome: Outcome,
     /// The pictures written; `None` where none were wanted.
     pictures: Option<Result<Vec<PathBuf>, Failure>>,
+    /// What goes into the log, if anything.
+    keep: Result<Option<Ready>, Failure>,
 }
 
 /// Measures the clips and prints each result as soon as those before it are out.
@@ -32,6 +35,7 @@ pub(super) fn run(call: &Measure) -> Result<Outcome, Failure> {
     if let Some(folder) = &call.pictures {
         write::folder(folder)?;
     }
+    let mut keeper = call.keep.as_ref().map(Keeper::open).transpose()?;
     let wanted = files::clips(&call.clips);
     let stems = pictures::stems(wanted.iter().map(|(path, _)| path.as_path()));
     let jobs = wanted.len().clamp(1, call.threads);
@@ -60,7 +64,7 @@ pub(super) fn run(call: &Measure) -> Result<Outcome, Failure> {
                 });
             });
         });
-        print_in_order(receiver, call, bars)
+        print_in_order(receiver, call, bars, keeper.as_mut())
     })
 }
 
@@ -78,6 +82,7 @@ fn one(
             document,
             outcome: Outcome::Failed,
             pictures: None,
+            keep: Ok(None),
         };
     }
     let mut bar = bars.clip(path);
@@ -86,6 +91,10 @@ fn one(
         let place = Place { folder, stem };
         pictures::write(&measured, &place, options.threads)
     });
+    let keep = match &call.keep {
+        Some(keep) => keep::ready(path, &measured, &keep.note),
+        None => Ok(None),
+    };
     bar.finish();
     let outcome = match &pictures {
         Some(Err(_)) => Outcome::Failed,
@@ -95,6 +104,7 @@ fn one(
         document: measured.document,
         outcome,
         pictures,
+        keep,
     }
 }
 
@@ -110,6 +120,7 @@ fn print_in_order(
     receiver: mpsc::Receiver<(usize, Done)>,
     call: &Measure,
     bars: &Bars,
+    mut keeper: Option<&mut Keeper>,
 ) -> Result<Outcome, Failure> {
     let mut waiting = BTreeMap::new();
     let mut next = 0;
@@ -120,9 +131,29 @@ fn print_in_order(
             next += 1;
             outcomes.push(done.outcome);
             bars.aside(|| print(&done, call, next == 1))?;
+            if let (Some(keeper), Some(keep)) = (keeper.as_deref_mut(), &call.keep) {
+                outcomes.push(bars.aside(|| logged(&done, keep, keeper)));
+            }
         }
     }
     Ok(in_all(&outcomes))
+}
+
+/// Keeps a clip's jumps; what cannot be kept is said and fails the run.
+fn logged(done: &Done, keep: &Keep, keeper: &mut Keeper) -> Outcome {
+    let clip = &done.document.clip;
+    let kept = match &done.keep {
+        Ok(None) => return done.outcome,
+        Ok(Some(ready)) => keeper.keep(keep, clip, ready),
+        Err(failure) => Err(failure.clone()),
+    };
+    match kept {
+        Ok(()) => done.outcome,
+        Err(failure) => {
+            output::complain_of(clip, &failure);
+            Outcome::Failed
+        }
+    }
 }
 
 /// One failed clip fails the run; else one jump that can be used is a success.

@@ -4,8 +4,14 @@ mod args;
 mod crosscheck;
 mod files;
 mod inspect;
+mod keep;
 mod load;
+mod log;
+mod log_demo;
+mod log_entries;
+mod log_exchange;
 mod log_file;
+mod log_show;
 mod mark;
 mod measure;
 mod output;
@@ -54,6 +60,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Samples(call) => samples::run(&call),
         Command::Crosscheck(call) => crosscheck::run(&call),
         Command::Load(call) => load::run(&call),
+        Command::Log(call) => log::run(&call),
     };
     done.unwrap_or_else(|failure| {
         output::complain(&failure);

@@ -10,7 +10,8 @@ use sha2::{Digest, Sha256};
 
 use super::error::LogError;
 use super::trial::{TrialId, TrialRecord};
-use super::{AthleteId, Log};
+use super::{AthleteId, JumpKind, Log};
+use crate::units::Metres;
 
 /// SHA-256 of a clip's bytes: the same clip has the same one under any name.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -79,14 +80,28 @@ pub struct ClipRef {
 pub struct ClipTrials<'a> {
     /// Who jumped.
     pub athlete: AthleteId,
-    /// On which day; `None` where a clip that is known keeps its day.
-    pub date: Date,
-    /// Whether the day was stated by a person, so that it replaces a kept one.
-    pub date_stated: bool,
     /// The clip.
     pub clip: ClipRef,
+    /// Day of a clip that is new to the log.
+    pub date: Date,
+    /// What a person stated, which goes before anything that is kept already.
+    pub stated: Stated,
     /// Its jumps, each with its number in the clip, from 1.
     pub trials: &'a [(u32, TrialRecord)],
+}
+
+/// What a person stated of all jumps of a clip; `None` where nothing was stated, so
+/// that what is kept of the clip stays.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Stated {
+    /// Day.
+    pub date: Option<Date>,
+    /// Kind of jump.
+    pub kind: Option<JumpKind>,
+    /// Load beyond the body in kg.
+    pub load_kg: Option<f64>,
+    /// Height of the box of drop jumps.
+    pub drop_height: Option<Metres>,
 }
 
 /// What became of a clip's jumps.
@@ -122,7 +137,7 @@ impl Log {
     /// A clip that is known already is measured anew: its jumps replace the earlier
     /// ones, and each keeps the number, the place in the day, the remark and the
     /// reason for being set aside of the jump it replaces, unless it brings its own.
-    /// The day stays as well, unless a new one is stated. Jumps are the same if their
+    /// Day, kind and load stay as well, unless others are stated. Jumps are the same if their
     /// take-offs are less than 0.1 s apart. A measurement that finds nothing replaces
     /// nothing.
     ///

@@ -71,6 +71,18 @@ impl Log {
         self.at_once(|log| insert(log, value, now))
     }
 
+    /// Enters values, all or none.
+    ///
+    /// # Errors
+    /// As [`Log::add_companion`].
+    pub fn add_companions(
+        &mut self,
+        values: &[NewCompanion],
+        now: Timestamp,
+    ) -> Result<Vec<i64>, LogError> {
+        self.at_once(|log| values.iter().map(|value| insert(log, value, now)).collect())
+    }
+
     /// An athlete's values of a measure, or everybody's of all measures, by athlete's
     /// number, measure, date and order.
     ///

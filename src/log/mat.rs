@@ -73,6 +73,23 @@ impl Log {
         self.at_once(|log| insert(log, entry, now))
     }
 
+    /// Enters readings, all or none.
+    ///
+    /// # Errors
+    /// As [`Log::add_mat_entry`].
+    pub fn add_mat_entries(
+        &mut self,
+        entries: &[NewMatEntry],
+        now: Timestamp,
+    ) -> Result<Vec<i64>, LogError> {
+        self.at_once(|log| {
+            entries
+                .iter()
+                .map(|entry| insert(log, entry, now))
+                .collect()
+        })
+    }
+
     /// The readings asked for, by athlete's number, date, mat and place.
     ///
     /// # Errors

@@ -48,6 +48,7 @@ mod names;
 mod query;
 mod saved;
 mod store;
+mod summary;
 mod trial;
 mod trial_columns;
 mod trial_rows;
@@ -58,13 +59,14 @@ use std::path::{Path, PathBuf};
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 
 pub use athlete::{Athlete, AthleteId, BodyMass, NewAthlete};
-pub use clip::{ClipHash, ClipRef, ClipTrials, Kept};
+pub use clip::{ClipHash, ClipRef, ClipTrials, Kept, Stated};
 pub use companion::{Companion, NewCompanion};
 pub use error::LogError;
 pub use kind::JumpKind;
 pub use mat::{MatEntry, MatQuery, NewMatEntry};
 pub use query::{AthleteSessions, DaySession, LoadFilter, TrialQuery, day_number};
 pub use saved::{NewSaved, Saved};
+pub use summary::Summary;
 pub use trial::{
     BudgetShare, EventTime, Measured, Overstatement, RaisedFlag, Trial, TrialId, TrialRecord,
 };

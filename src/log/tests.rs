@@ -105,8 +105,11 @@ fn keep(
 ) -> Result<Kept, LogError> {
     let wanted = ClipTrials {
         athlete,
-        date: day.unwrap_or(date(2026, 1, 1)),
-        date_stated: day.is_some(),
+        date: date(2026, 1, 1),
+        stated: Stated {
+            date: day,
+            ..Stated::default()
+        },
         clip: clip(byte),
         trials,
     };
@@ -194,7 +197,10 @@ fn a_clip_measured_again_replaces_its_trials_and_keeps_what_people_said() {
     let kept = keep(&mut log, mia, Some(date(2026, 2, 1)), 1, &first).unwrap();
     log.set_aside(kept.trials[1], "arms swung").unwrap();
     // Now one more jump is found, before the others.
-    let better = [(1, at(0.2)), (2, at(1.02)), (3, at(3.01))];
+    let better = [(1, at(0.2)), (2, at(1.02)), (3, at(3.01))].map(|(number, record)| {
+        let kind = JumpKind::Countermovement;
+        (number, TrialRecord { kind, ..record })
+    });
     let again = keep(&mut log, mia, None, 1, &better).unwrap();
     assert_eq!((again.replaced, again.date), (2, date(2026, 2, 1)));
     assert_eq!(again.trials[1..], kept.trials[..]);
@@ -213,6 +219,8 @@ fn a_clip_measured_again_replaces_its_trials_and_keeps_what_people_said() {
         told,
         [(1, 2, None), (2, 3, Some("arms swung")), (3, 1, None)]
     );
+    // Nobody said that these were other jumps than drop jumps this time.
+    assert!(trials.iter().all(|t| t.record.kind == JumpKind::Drop));
     // Nothing found replaces nothing; a stated day moves the jumps.
     keep(&mut log, mia, None, 1, &[]).unwrap();
     assert_eq!(log.trials(&TrialQuery::of(mia)).unwrap().len(), 3);

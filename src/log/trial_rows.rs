@@ -56,6 +56,28 @@ impl Log {
         self.at_once(|log| insert(log, &seat, record, now))
     }
 
+    /// Enters jumps, all or none; the places follow one another.
+    ///
+    /// # Errors
+    /// As [`Log::add_trial`].
+    pub fn add_trials(
+        &mut self,
+        trials: &[(AthleteId, Date, TrialRecord)],
+        now: Timestamp,
+    ) -> Result<Vec<TrialId>, LogError> {
+        let enter = |log: &Connection, (athlete, date, record): &(_, _, TrialRecord)| {
+            let seat = Seat {
+                id: None,
+                athlete: *athlete,
+                date: *date,
+                place: None,
+                clip: None,
+            };
+            insert(log, &seat, record, now)
+        };
+        self.at_once(|log| trials.iter().map(|trial| enter(log, trial)).collect())
+    }
+
     /// The trial of this number.
     ///
     /// # Errors
@@ -138,38 +160,63 @@ pub(super) fn keep_clip(
     wanted: &ClipTrials,
     now: Timestamp,
 ) -> Result<Kept, LogError> {
-    let earlier = of_clip(log, &wanted.clip.sha256)?;
     clip::refuse_another(log, &wanted.clip.sha256, wanted.athlete)?;
-    let date = match earlier.first() {
-        Some(first) if !wanted.date_stated => first.date,
-        _ => wanted.date,
+    let earlier = of_clip(log, &wanted.clip.sha256)?;
+    let known = earlier.first().map(|trial| trial.date);
+    let date = wanted.stated.date.or(known).unwrap_or(wanted.date);
+    let mut kept = Kept {
+        trials: Vec::new(),
+        date,
+        replaced: 0,
     };
     if wanted.trials.is_empty() {
-        return Ok(Kept {
-            trials: Vec::new(),
-            date,
-            replaced: 0,
-        });
+        return Ok(kept);
     }
+    kept.replaced = earlier.len();
     let clip = clip::ensure(log, &wanted.clip)?;
     log.execute("DELETE FROM trial WHERE clip_id = ?1", [clip])?;
-    let mut left = earlier.clone();
-    let mut seats = Vec::new();
-    for (number, record) in wanted.trials {
-        let (mut record, mut seat) = (
-            record.clone(),
-            Seat {
-                id: None,
-                athlete: wanted.athlete,
-                date,
-                place: None,
-                clip: Some((clip, *number)),
-            },
-        );
-        let same = left
+    let mut seats = seats(wanted, (clip, date), earlier);
+    // Those that keep their place first, so that no new one takes it.
+    seats.sort_by_key(|(seat, _)| seat.place.is_none());
+    let mut trials = Vec::new();
+    for (seat, record) in &seats {
+        let number = seat.clip.map(|(_, number)| number);
+        trials.push((number, insert(log, seat, record, now)?));
+    }
+    trials.sort_unstable();
+    kept.trials = trials.into_iter().map(|(_, id)| id).collect();
+    Ok(kept)
+}
+
+/// Where each jump of a clip goes, and with what of the jump it replaces.
+fn seats(
+    wanted: &ClipTrials,
+    (clip, date): (i64, Date),
+    mut earlier: Vec<Trial>,
+) -> Vec<(Seat, TrialRecord)> {
+    let usual = earlier.first().map(|trial| trial.record.clone());
+    let seat = |(number, record): &(u32, TrialRecord)| {
+        let mut record = record.clone();
+        let mut seat = Seat {
+            id: None,
+            athlete: wanted.athlete,
+            date,
+            place: None,
+            clip: Some((clip, *number)),
+        };
+        let same = earlier
             .iter()
             .position(|old| is_same_jump(old, &record, *number));
-        if let Some(old) = same.map(|at| left.remove(at)) {
+        let old = same.map(|at| earlier.remove(at));
+        let like = old.as_ref().map(|old| &old.record).or(usual.as_ref());
+        if let Some(like) = like {
+            (record.kind, record.load_kg) = (like.kind, like.load_kg);
+            record.drop_height = like.drop_height;
+        }
+        record.kind = wanted.stated.kind.unwrap_or(record.kind);
+        record.load_kg = wanted.stated.load_kg.unwrap_or(record.load_kg);
+        record.drop_height = wanted.stated.drop_height.or(record.drop_height);
+        if let Some(old) = old {
             seat.id = Some(old.id);
             seat.place = (old.date == date).then_some(old.order);
             if record.note.is_empty() {
@@ -177,23 +224,9 @@ pub(super) fn keep_clip(
             }
             record.set_aside = record.set_aside.or(old.record.set_aside);
         }
-        seats.push((seat, record));
-    }
-    // Those that keep their place first, so that no new one takes it.
-    let mut order: Vec<usize> = (0..seats.len()).collect();
-    order.sort_by_key(|&at| seats.get(at).is_some_and(|(seat, _)| seat.place.is_none()));
-    let mut trials: Vec<(usize, TrialId)> = Vec::new();
-    for at in order {
-        if let Some((seat, record)) = seats.get(at) {
-            trials.push((at, insert(log, seat, record, now)?));
-        }
-    }
-    trials.sort_unstable();
-    Ok(Kept {
-        trials: trials.into_iter().map(|(_, id)| id).collect(),
-        date,
-        replaced: earlier.len(),
-    })
+        (seat, record)
+    };
+    wanted.trials.iter().map(seat).collect()
 }
 
 fn is_same_jump(old: &Trial, new: &TrialRecord, number: u32) -> bool {

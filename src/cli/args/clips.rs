@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
+use super::log::{Keep, RawKeep};
 use crate::jump::Gravity;
 use crate::report::model::Failure;
 use crate::report::terminal::Units;
@@ -26,6 +27,7 @@ impl From<RawUnits> for Units {
 }
 
 #[derive(Args)]
+#[command(after_help = "Example: underfoot measure jumps/ --athlete \"Mia Vogel\" --load-kg 20")]
 pub(super) struct RawMeasure {
     /// Clips, or folders of clips
     #[arg(value_name = "CLIP", required = true)]
@@ -56,6 +58,8 @@ pub(super) struct RawMeasure {
     /// The athlete jumped with an extra load
     #[arg(long)]
     loaded: bool,
+    #[command(flatten)]
+    keep: RawKeep,
     /// Print one line of JSON for each clip
     #[arg(long)]
     json: bool,
@@ -160,6 +164,8 @@ pub(in crate::cli) struct Measure {
     pub(in crate::cli) details: bool,
     pub(in crate::cli) units: Units,
     pub(in crate::cli) pictures: Option<PathBuf>,
+    /// Into which log, and as whose; `None` to keep nothing.
+    pub(in crate::cli) keep: Option<Keep>,
     /// Threads for all clips together.
     pub(in crate::cli) threads: usize,
 }
@@ -171,13 +177,15 @@ impl RawMeasure {
             (None, Some(latitude)) => Gravity::at_latitude(latitude, self.altitude.unwrap_or(0.0)),
             (None, None) => Ok(Gravity::standard()),
         };
+        let keep = self.keep.checked(self.loaded)?;
+        let with_load = keep.as_ref().and_then(|keep| keep.stated.load_kg);
         let options = MeasureOptions {
             floor: self.floor,
             keep: !self.no_keep,
             capture_fps: capture_fps(&self.clock)?,
             gravity: gravity.map_err(wording::jump_failure)?,
             threads: 1,
-            loaded: self.loaded,
+            loaded: self.loaded || with_load.is_some_and(|load_kg| load_kg > 0.0),
         };
         Ok(Measure {
             clips: self.clips,
@@ -186,6 +194,7 @@ impl RawMeasure {
             details: self.details,
             units: self.units.into(),
             pictures: self.pictures,
+            keep,
             threads: threads(&self.clock),
         })
     }
