@@ -447,7 +447,7 @@ fn the_best_drop_height_is_found() {
 #[test]
 fn a_squads_loaded_session_comes_from_the_log() {
     let hall = Hall::new();
-    log_squad(&hall.path("log.sqlite"));
+    log_squad(&hall);
     let athlete = PLAYERS[0].name.split(' ').next_back().expect("a name");
     // The program's words are split at spaces here; the whole name has one.
     let ran = assert_cmd::Command::cargo_bin("underfoot")

@@ -342,7 +342,7 @@ fn the_plot_shows_mean_and_limits() {
 #[test]
 fn a_squads_log_is_compared_saved_and_corrected() {
     let hall = Hall::new();
-    let log = log_squad(&hall.path("log.sqlite"));
+    let log = log_squad(&hall);
     let ran = hall.run("crosscheck");
     let text = ran.text().replace('\n', " ");
     assert!(

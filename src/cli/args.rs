@@ -18,7 +18,7 @@ pub(super) use load::{Drops, Load, Plan, Series, Source};
 use log::RawLog;
 pub(super) use log::{
     AthleteFacts, Choice, CompanionAdd, Export, Import, Keep, Listing, LogCall, LogCommand, MatAdd,
-    Show,
+    Show, today,
 };
 pub(super) use mat::{Crosscheck, Readings, Task};
 

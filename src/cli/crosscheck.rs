@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use jiff::Timestamp;
 use jiff::civil::Date;
 
-use super::args::{Crosscheck, Readings, Task};
+use super::args::{Crosscheck, Readings, Task, today};
 use super::{Outcome, log_file, output, scatter};
 use crate::log::{AthleteId, Log, MatQuery, NewSaved, TrialQuery};
 use crate::report::mat::{self, CorrectedRow, CrosscheckView, MatCorrection};
@@ -258,7 +258,7 @@ fn keep(found: &Found<'_>, comparison: &str, correction: &str) -> Result<(), Fai
     let call = found.call;
     let mut log = log_file::write(&call.log)?;
     let now = Timestamp::now();
-    let today = jiff::ZonedDateTime::now().date();
+    let today = today();
     let mut jumped: Vec<&str> = found
         .paired
         .pairs

@@ -3,16 +3,14 @@
 // Every test program takes a part of this.
 #![allow(dead_code)]
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
-use jiff::Timestamp;
 use jiff::civil::Date;
 use serde_json::Value;
-use underfoot::log::{EventTime, JumpKind, Log, Measured, NewAthlete, NewMatEntry, TrialRecord};
+use underfoot::log::Log;
 use underfoot::report::json;
 use underfoot::report::model::{BudgetLine, Document, EventFrames, Jump};
-use underfoot::synth::squad::{MAT_STEP_S, PLAYERS, SESSIONS, SquadJump, squad_jumps};
-use underfoot::trials::mat::MatReading;
+use underfoot::synth::squad::squad_jumps;
 use underfoot::units::{Bounds, CaptureTime, Interval95, Metres, Span, StandardUncertainty};
 
 pub const G: f64 = 9.80665;
@@ -158,70 +156,11 @@ pub fn film_line(clip: &str, flight_s: f64, frame_s: f64) -> String {
     json::to_line(&document).expect("a line") + "\n"
 }
 
-/// The trial that the log keeps of a squad's jump.
-pub fn trial_of(jump: &SquadJump) -> TrialRecord {
-    let time = Span::from_seconds(jump.film_flight_s);
-    let frame = Span::from_seconds(jump.frame_s);
-    let u = jump.frame_s / 6f64.sqrt();
-    let u_height = StandardUncertainty(Metres::from_metres(G * jump.film_flight_s / 4.0 * u));
-    let height = Metres::from_metres(G * jump.film_flight_s * jump.film_flight_s / 8.0);
-    let event = |at: f64| {
-        let best = CaptureTime::from_seconds(at);
-        EventTime {
-            best,
-            bounds: Bounds::between(best + frame * -0.5, best + frame * 0.5),
-        }
-    };
-    TrialRecord {
-        load_kg: jump.load_kg,
-        takeoff: Some(event(1.0)),
-        landing: Some(event(1.0 + jump.film_flight_s)),
-        flight_time: Some(Measured {
-            best: time,
-            bounds: Some(Bounds::between(time - frame, time + frame)),
-            u: StandardUncertainty(Span::from_seconds(u)),
-            interval95: None,
-        }),
-        gravity_m_s2: Some(G),
-        set_aside: jump.spoilt.then(|| "legs tucked".to_owned()),
-        ..TrialRecord::of_height(JumpKind::Countermovement, height, u_height)
-    }
-}
-
-/// Writes the made-up squad with its mat readings into a log; returns the log.
-pub fn log_squad(path: &Path) -> Log {
-    let now: Timestamp = "2026-11-24T18:00:00Z".parse().expect("a moment");
-    let mut log = Log::open(path).expect("a log");
-    let ids: Vec<_> = PLAYERS
-        .iter()
-        .map(|player| {
-            let id = log.add_athlete(&NewAthlete::named(player.name), now);
-            let id = id.expect("a new name");
-            log.set_body_mass(id, SESSIONS[0], player.mass_kg, now)
-                .expect("a mass");
-            id
-        })
-        .collect();
-    for jump in squad_jumps() {
-        let athlete = ids[jump.player];
-        log.add_trial(athlete, jump.date, Some(jump.order), &trial_of(&jump), now)
-            .expect("a trial");
-        if let Some(shown) = jump.mat_flight_s {
-            let entry = NewMatEntry {
-                athlete,
-                date: jump.date,
-                order: Some(jump.order),
-                mat: String::new(),
-                reading: MatReading::Time {
-                    time: Span::from_seconds(shown),
-                    step: Span::from_seconds(MAT_STEP_S),
-                },
-                note: String::new(),
-            };
-            log.add_mat_entry(&entry, now).expect("a reading");
-        }
-    }
-    log
+/// Writes the made-up squad's log, as `log demo` does.
+pub fn log_squad(hall: &Hall) -> Log {
+    let ran = hall.run("log demo log.sqlite");
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    Log::open_read_only(&hall.path("log.sqlite")).expect("a log")
 }
 
 /// The day on which the squad's mat lay on the floor.

@@ -6,7 +6,7 @@ use clap::{Args, Subcommand, ValueEnum};
 use jiff::civil::Date;
 
 use super::clips::RawUnits;
-use super::log::RawLogFile;
+use super::log::{RawLogFile, day};
 use super::mat::gravity;
 use crate::cli::scatter;
 use crate::log::JumpKind;
@@ -133,7 +133,7 @@ struct RawSource {
     #[arg(long, value_name = "NAME")]
     athlete: Option<String>,
     /// Which session; the last unless stated
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = day)]
     date: Option<Date>,
     /// Gravity in m/s²; 9.80665 unless stated
     #[arg(long, value_name = "M/S2")]
@@ -149,7 +149,7 @@ struct RawSeries {
     #[command(flatten)]
     source: RawSource,
     /// Session to compare with; the one before unless stated
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = day)]
     since: Option<Date>,
     /// Kind of jumps in the log: cmj or squat
     #[arg(long, value_name = "KIND", value_parser = kind, default_value = "cmj")]

@@ -6,7 +6,7 @@ use clap::{Args, ValueEnum};
 use jiff::civil::Date;
 
 use super::clips::RawUnits;
-use super::log::RawLogFile;
+use super::log::{RawLogFile, day};
 use crate::cli::scatter;
 use crate::report::model::Failure;
 use crate::report::terminal::Units;
@@ -45,10 +45,10 @@ pub(super) struct RawCrosscheck {
     #[arg(long, value_name = "NAME")]
     athlete: Option<String>,
     /// First day of the jumps in the log
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = day)]
     from: Option<Date>,
     /// Last day of the jumps in the log
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = day)]
     to: Option<Date>,
     /// Which mat in the log; leave it out where there is only one
     #[arg(
