@@ -448,7 +448,6 @@ fn the_best_drop_height_is_found() {
 fn a_squads_loaded_session_comes_from_the_log() {
     let hall = Hall::new();
     log_squad(&hall);
-    let athlete = PLAYERS[0].name.split(' ').next_back().expect("a name");
     // The program's words are split at spaces here; the whole name has one.
     let ran = assert_cmd::Command::cargo_bin("underfoot")
         .expect("the program")
@@ -464,7 +463,7 @@ fn a_squads_loaded_session_comes_from_the_log() {
         .output()
         .expect("it runs");
     let told = String::from_utf8_lossy(&ran.stderr).into_owned();
-    assert_eq!(ran.status.code(), Some(0), "{athlete}: {told}");
+    assert_eq!(ran.status.code(), Some(0), "{told}");
     let document: Value = serde_json::from_slice(&ran.stdout).expect("a document");
     assert_eq!(
         number(&document["input"]["body_mass_kg"]),
@@ -478,6 +477,21 @@ fn a_squads_loaded_session_comes_from_the_log() {
     for point in points.iter().skip(1) {
         let kept = 1.0 - 0.0125 * number(&point["load_kg"]);
         assert!(holds(&point["share_kept"], kept), "{point}");
+    }
+}
+
+#[test]
+fn an_empty_log_says_what_is_missing() {
+    let hall = Hall::new();
+    for words in [
+        "log athlete add Mia",
+        "load series --athlete Mia",
+        "load drops --athlete Mia",
+    ] {
+        let ran = hall.run(words);
+        if words.starts_with("load") {
+            assert!(ran.refusal().contains("the log holds no"), "{}", ran.err);
+        }
     }
 }
 

@@ -4,7 +4,6 @@ use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
-use jiff::civil::Date;
 
 use super::args::{Crosscheck, Readings, Task, today};
 use super::{Outcome, log_file, output, scatter};
@@ -65,7 +64,6 @@ struct Film {
     jumps: Vec<FilmJump>,
     /// Where it is from.
     name: String,
-    last_day: Option<Date>,
 }
 
 /// Both sides, paired.
@@ -88,7 +86,6 @@ fn film_of_files(paths: &[PathBuf]) -> Result<Film, Failure> {
     Ok(Film {
         jumps,
         name: names.join(", "),
-        last_day: None,
     })
 }
 
@@ -104,11 +101,9 @@ fn film_of_log(call: &Crosscheck) -> Result<Film, Failure> {
     let trials = log.trials(&query).map_err(wrong)?;
     let names = names(&log, call)?;
     let whose = call.athlete.as_ref().map(|name| format!(", {name}"));
-    let last_day = trials.iter().map(|trial| trial.date).max();
     Ok(Film {
         jumps: film::from_log(&trials, |id| names.get(&id).cloned()),
         name: format!("the log{}", whose.unwrap_or_default()),
-        last_day,
     })
 }
 
@@ -278,7 +273,7 @@ fn keep(found: &Found<'_>, comparison: &str, correction: &str) -> Result<(), Fai
         kind: kind.to_owned(),
         name: name.to_owned(),
         version: LAYOUT,
-        date: found.film.last_day.unwrap_or(today),
+        date: found.paired.last_day.unwrap_or(today),
         content: content.to_owned(),
         about,
     };

@@ -91,6 +91,16 @@ fn of_log(source: &Source, kind: JumpKind) -> Result<(Log, Athlete, Vec<Trial>),
     Ok((log, athlete, trials))
 }
 
+/// The log has nothing of the kind.
+fn none_logged(athlete: &str, what: &str, how: &str) -> Failure {
+    Failure {
+        message: format!("the log holds no {what} of {athlete}"),
+        hint: format!(
+            "keep some: underfoot measure CLIP --athlete NAME {how}; or give a table of jumps"
+        ),
+    }
+}
+
 /// Says where a plot went.
 fn drawn(path: &Path, json: bool) {
     if !json {

@@ -14,7 +14,7 @@ use crate::trials::load::cautions::CAUTIONS;
 use crate::trials::mat::agree::Estimate;
 
 /// The cautions, which go with every sheet about loads.
-fn cautions(options: TextOptions) -> String {
+pub fn cautions(options: TextOptions) -> String {
     let mut text = options.bold("Before anyone jumps with a load") + "\n";
     for caution in &CAUTIONS {
         text += &wrapped("  - ", caution.text);

@@ -8,6 +8,8 @@ pub mod readings;
 
 use std::collections::HashSet;
 
+use jiff::civil::Date;
+
 use crate::report::model::Failure;
 use crate::trials::mat::Pair;
 use crate::units::Span;
@@ -25,6 +27,8 @@ pub struct Paired {
     /// The film's error that all its clips share (rate of the clock, gravity), root
     /// mean square as a time; no scatter, but a doubt in the mean.
     pub shared_u: Span,
+    /// Last day on which a paired jump was made, where days are known.
+    pub last_day: Option<Date>,
 }
 
 /// How the film's side and the mat's are to be brought together.
@@ -89,6 +93,10 @@ pub fn pair_up(
         }
     }
     found.sort_by_key(|(place, ..)| *place);
+    let last_day = found
+        .iter()
+        .filter_map(|(at, ..)| film.get(*at)?.date)
+        .max();
     let squares: f64 = found.iter().map(|(.., u)| u.seconds().powi(2)).sum();
     let shared_u = Span::from_seconds((squares / found.len().max(1) as f64).sqrt());
     let number = |(position, (_, pair, _)): (usize, (usize, Pair, Span))| Pair {
@@ -99,6 +107,7 @@ pub fn pair_up(
         pairs: found.into_iter().enumerate().map(number).collect(),
         left_out,
         shared_u,
+        last_day,
     })
 }
 

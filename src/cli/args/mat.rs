@@ -77,7 +77,7 @@ pub(super) struct RawCrosscheck {
     mat_in: Option<String>,
     #[command(flatten)]
     scale: RawScale,
-    /// Use jumps that the film doubts, too
+    /// Use jumps that the film doubts or that were set aside, too
     #[arg(long)]
     with_doubtful: bool,
     /// Half-width wished for the intervals of mean and limits, for the number of jumps

@@ -1,6 +1,6 @@
 //! `load drops`: from which height the athlete rebounds best.
 
-use super::{dated, drawn, load_failure, of_log, text_options};
+use super::{dated, drawn, load_failure, none_logged, of_log, text_options};
 use crate::cli::args::Drops;
 use crate::cli::{Outcome, output, scatter};
 use crate::log::JumpKind;
@@ -29,6 +29,10 @@ pub(super) fn run(call: &Drops) -> Result<Outcome, Failure> {
         }
         None => {
             let (_, athlete, trials) = of_log(source, JumpKind::Drop)?;
+            if trials.is_empty() {
+                let how = "--kind drop --drop-cm 40";
+                return Err(none_logged(&athlete.name, "drop jumps", how));
+            }
             (athlete.name, drop_days_of_log(&trials))
         }
     };

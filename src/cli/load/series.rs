@@ -1,6 +1,6 @@
 //! `load series`: one athlete's jumps across loads.
 
-use super::{dated, drawn, load_failure, of_log, text_options};
+use super::{dated, drawn, load_failure, none_logged, of_log, text_options};
 use crate::cli::args::Series;
 use crate::cli::{Outcome, log_file, output, scatter};
 use crate::report::load::{SeriesView, Since, series_json, series_text};
@@ -108,6 +108,13 @@ fn known_of_log(call: &Series) -> Result<Known, Failure> {
     let asked = [call.source.date, call.since];
     let is_loaded = |day: &LoadDay| day.sets.iter().any(|set| set.load_kg > 0.0);
     days.retain(|day| is_loaded(day) || day.date.is_some() && asked.contains(&day.date));
+    if days.is_empty() {
+        return Err(none_logged(
+            &athlete.name,
+            "jumps under load",
+            "--load-kg 20",
+        ));
+    }
     for day in &mut days {
         if let Some(date) = day.date {
             let mass = log.body_mass_on(athlete.id, date).map_err(wrong)?;

@@ -213,7 +213,7 @@ fn pushes(view: &SeriesView<'_>) -> String {
     text += "Force against velocity\n";
     text += &match (&view.series.profile, view.series.profile_failure) {
         (Some(profile), _) => wrapped("  ", &profile.text()),
-        (None, Some(failure)) => wrapped("  ", &format!("{}.", failure.text())),
+        (None, Some(failure)) => wrapped("  ", &format!("Not shown: {}.", failure.text())),
         (None, None) => String::new(),
     };
     text
