@@ -146,7 +146,10 @@ impl Keeper {
         let numbers: Vec<String> = kept.trials.iter().map(|id| id.0.to_string()).collect();
         let again = match kept.replaced {
             0 => String::new(),
-            count => format!("; the clip was known, {count} older trial(s) were replaced"),
+            count => {
+                let older = output::count(count, "older trial");
+                format!("; the clip was known, this takes the place of {older}")
+            }
         };
         output::murmur(&format!(
             "{clip}: logged as trial {} of {}, {} ({how}){again}\n",
@@ -166,7 +169,7 @@ mod tests {
     fn the_day_comes_from_the_tag_only_if_a_clock_can_have_said_it() {
         let now: Timestamp = "2026-03-02T12:00:00Z".parse().unwrap();
         let modified: Timestamp = "2026-02-20T12:00:00Z".parse().unwrap();
-        let modified = Some(std::time::SystemTime::from(modified));
+        let modified = std::time::SystemTime::try_from(modified).ok();
         let tag = |value: &str| vec![("creation_time".to_owned(), value.to_owned())];
         let told = |value: &str| day(&tag(value), modified, now);
         assert_eq!(

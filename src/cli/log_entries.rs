@@ -88,16 +88,20 @@ pub(super) fn forget(file: &Path, name: &str, sure: bool) -> Result<(), Failure>
     if !sure {
         return Err(Failure {
             message: format!(
-                "this would delete {} for good: {} trials, {} mat readings, {} other values",
-                athlete.name, kept.trials, kept.mat_readings, kept.companions
+                "this would delete {} for good: {}, {}, {}",
+                athlete.name,
+                output::count(kept.trials as usize, "trial"),
+                output::count(kept.mat_readings as usize, "mat reading"),
+                output::count(kept.companions as usize, "other value"),
             ),
             hint: "say --yes to delete; backups, exports and clips are not touched".to_owned(),
         });
     }
     log.forget_athlete(athlete.id).map_err(failed)?;
     output::say(&format!(
-        "{} was forgotten, with {} trials\n",
-        athlete.name, kept.trials
+        "{} was forgotten, with {}\n",
+        athlete.name,
+        output::count(kept.trials as usize, "trial")
     ))?;
     output::murmur("note: backups, exported files and clips still hold what they held\n");
     Ok(())
@@ -120,7 +124,8 @@ pub(super) fn add_mat(file: &Path, add: &MatAdd, now: Timestamp) -> Result<(), F
         Ok((athlete.name, entries.len()))
     })?;
     let date = add.date;
-    output::say(&format!("{count} mat reading(s) of {name}, {date}\n"))
+    let readings = output::count(count, "mat reading");
+    output::say(&format!("{readings} of {name}, {date}\n"))
 }
 
 pub(super) fn add_companion(
@@ -143,8 +148,7 @@ pub(super) fn add_companion(
         log.add_companions(&values, now)?;
         Ok(athlete.name)
     })?;
-    let (count, measure, date) = (add.values.len(), &add.measure, add.date);
-    output::say(&format!(
-        "{count} value(s) of {measure} of {name}, {date}\n"
-    ))
+    let values = output::count(add.values.len(), "value");
+    let (measure, date) = (&add.measure, add.date);
+    output::say(&format!("{values} of {measure} of {name}, {date}\n"))
 }

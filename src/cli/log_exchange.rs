@@ -43,8 +43,9 @@ pub(super) fn import(file: &Path, call: &Import, now: Timestamp) -> Result<(), F
         output::murmur(&format!("note: added the athlete {athlete}\n"));
     }
     output::say(&format!(
-        "{} row(s) entered, {} were there already\n",
-        done.entered, done.already_there
+        "{} entered; {} there already\n",
+        output::count(done.entered, "row"),
+        done.already_there
     ))
 }
 
@@ -82,7 +83,8 @@ pub(super) fn export(file: &Path, call: &Export) -> Result<(), Failure> {
         .and_then(|()| part.file.sync_all())
         .map_err(|error| write::unwritable(&call.file, &error))?;
     part.take_name(&call.file)?;
-    output::say(&format!("{rows} row(s) in {}\n", call.file.display()))
+    let rows = output::count(rows, "row");
+    output::say(&format!("{rows} in {}\n", call.file.display()))
 }
 
 fn selection(log: &Log, choice: &Choice) -> Result<Selection, LogError> {

@@ -42,6 +42,14 @@ pub(super) fn complain_of(clip: &str, failure: &Failure) {
     });
 }
 
+/// A number of things: `1 trial`, `2 trials`.
+pub(super) fn count(number: usize, thing: &str) -> String {
+    match number {
+        1 => format!("1 {thing}"),
+        _ => format!("{number} {thing}s"),
+    }
+}
+
 /// Writes what a person should know of a clip.
 pub(super) fn warn(clip: &str, warnings: &[String]) {
     murmur(&warning_lines(clip, warnings, TextOptions::default()));

@@ -9,6 +9,8 @@ const LONGEST: usize = 100;
 /// How alike two names must be for the one to be taken for a slip of the other
 /// (Jaro–Winkler, 1 for equal). Our own choice.
 const ALIKE: f64 = 0.8;
+/// Names with fewer letters have room for one slip only.
+const SHORT: usize = 6;
 /// How many likely names are offered.
 const OFFERED: usize = 3;
 
@@ -32,14 +34,20 @@ pub(super) fn key(tidy: &str) -> String {
 pub(super) fn alike(wanted: &str, names: impl IntoIterator<Item = String>) -> Vec<String> {
     let wanted = key(wanted);
     let first_word = |text: &str| text.split(' ').next().unwrap_or_default().to_owned();
+    let likeness = |known: &str| {
+        let slips = strsim::damerau_levenshtein(&wanted, known);
+        let letters = wanted.chars().count();
+        // Two letters swapped in a short name leave little alike.
+        let small = slips == 1 || slips == 2 && letters >= SHORT;
+        strsim::jaro_winkler(&wanted, known).max(if small { ALIKE } else { 0.0 })
+    };
     let mut found: Vec<(f64, String)> = names
         .into_iter()
         .map(|name| {
             let known = key(&name);
             // Given names alone are what people type.
-            let whole = strsim::jaro_winkler(&wanted, &known);
-            let first = strsim::jaro_winkler(&wanted, &first_word(&known));
-            (whole.max(first), name)
+            let whole = likeness(&known);
+            (whole.max(likeness(&first_word(&known))), name)
         })
         .filter(|(likeness, _)| *likeness >= ALIKE)
         .collect();
@@ -70,6 +78,7 @@ mod tests {
         let names = || ["Mia Vogel", "Lena Roth", "Jule Amend"].map(str::to_owned);
         assert_eq!(alike("Mia Vogle", names()), ["Mia Vogel"]);
         assert_eq!(alike("lena", names()), ["Lena Roth"]);
+        assert_eq!(alike("Mai", names()), ["Mia Vogel"]);
         assert!(alike("Katharina", names()).is_empty());
     }
 }

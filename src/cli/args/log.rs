@@ -28,7 +28,7 @@ pub(super) use keep::RawKeep;
 #[derive(Args)]
 pub(in crate::cli) struct RawLogFile {
     /// The log; else the file that UNDERFOOT_LOG names, else your own log
-    #[arg(long = "log", value_name = "FILE", global = true)]
+    #[arg(id = "log_file", long = "log", value_name = "FILE", global = true)]
     file: Option<PathBuf>,
 }
 

@@ -4,7 +4,7 @@ use jiff::Timestamp;
 use rusqlite::{Connection, OptionalExtension, params};
 
 use super::cell::{Cell, Column, Holds, Row};
-use super::tables::{Entered, Names, conflict, required};
+use super::tables::{Entered, Names, required};
 use crate::log::athlete::{self, Athlete, BodyMass, NewAthlete};
 use crate::log::companion::{self, Companion, NewCompanion};
 use crate::log::mat::{self, MatEntry, NewMatEntry};
@@ -140,7 +140,10 @@ pub(super) fn enter_mass(
         .optional()?;
     match old {
         Some(old) if old == mass_kg => Ok(Entered::AlreadyThere),
-        Some(_) => Err(conflict("body mass", &names.name(athlete), date, 1)),
+        Some(old) => {
+            let remedy = format!("{old} kg is kept for that day; correct one of the two");
+            Err(LogError::bad("a body mass in kg", mass_kg, remedy))
+        }
         None => {
             athlete::set_body_mass(log, athlete, BodyMass { date, mass_kg }, now)?;
             Ok(Entered::New)
