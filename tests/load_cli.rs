@@ -480,6 +480,42 @@ fn a_squads_loaded_session_comes_from_the_log() {
     }
 }
 
+/// The club's youngest players are minors, and the log knows.
+#[test]
+fn a_plan_takes_mass_and_age_from_the_log() {
+    let hall = Hall::new();
+    for words in ["add Mia --birth-year 2015 --mass-kg 50", "add Bo"] {
+        let ran = hall.run(&format!("log athlete {words}"));
+        assert_eq!(ran.code, 0, "{}", ran.err);
+    }
+    let document = hall.run("load plan --athlete Mia --squat 60 --json").json();
+    assert_eq!(number(&document["input"]["body_mass_kg"]), 50.0);
+    let warnings = document["plan"]["warnings"].as_array().expect("a list");
+    assert!(warnings.iter().any(|w| w == "minor"), "{warnings:?}");
+    let unknown = hall.run("load plan --athlete Bo --squat 60");
+    assert!(unknown.refusal().contains("no body mass of Bo"));
+}
+
+/// Cautions come before the first loaded jumps of an athlete, once.
+#[test]
+fn the_first_loaded_jumps_come_with_cautions() {
+    let hall = Hall::new();
+    assert_eq!(hall.run("log athlete add Mia").code, 0);
+    let clip = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/sample-clips-synthetic/cmj_120.mp4"
+    );
+    let call = format!(
+        "measure {clip} --no-keep --floor 289,301,62,26 --athlete Mia --load-kg 20 \
+         --date 2026-03-02"
+    );
+    let first = hall.run(&call);
+    assert_eq!(first.code, 0, "{}", first.err);
+    assert!(first.err.contains(CAUTIONS[9].text), "{}", first.err);
+    let second = hall.run(&call);
+    assert!(!second.err.contains("medical"), "{}", second.err);
+}
+
 #[test]
 fn an_empty_log_says_what_is_missing() {
     let hall = Hall::new();

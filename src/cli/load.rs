@@ -5,10 +5,10 @@ mod series;
 
 use std::path::Path;
 
-use super::args::{Load, Plan, Source};
+use super::args::{Load, Plan, Source, today};
 use super::{Outcome, log_file, output};
-use crate::log::{Athlete, JumpKind, Log, Trial, TrialQuery};
-use crate::report::load::{PlanView, plan_json, plan_text};
+use crate::log::{Athlete, JumpKind, LoadFilter, Log, LogError, Trial, TrialQuery};
+use crate::report::load::{PlanView, cautions, plan_json, plan_text};
 use crate::report::model::Failure;
 use crate::report::terminal::{TextOptions, Units};
 use crate::trials::load::gym::Plate;
@@ -28,9 +28,10 @@ pub(super) fn run(call: &Load) -> Result<Outcome, Failure> {
 }
 
 fn plan(call: &Plan) -> Result<Outcome, Failure> {
+    let (body_mass_kg, age_years) = body_and_age(call)?;
     let input = PlanInput {
-        body_mass_kg: call.body_mass_kg,
-        age_years: call.age_years,
+        body_mass_kg,
+        age_years,
         squat: call.squat,
         gym: call.gym.clone().unwrap_or_else(usual_gym),
         readiness: call.readiness,
@@ -48,6 +49,39 @@ fn plan(call: &Plan) -> Result<Outcome, Failure> {
         output::say(&plan_text(&view, text_options(call.units)))?;
     }
     Ok(Outcome::Done)
+}
+
+/// As stated, else as the log has them.
+fn body_and_age(call: &Plan) -> Result<(f64, Option<u32>), Failure> {
+    let Some(name) = &call.athlete else {
+        return Ok((call.body_mass_kg.unwrap_or_default(), call.age_years));
+    };
+    let log = log_file::read(&call.log)?;
+    let wrong = |error| log_file::failure(&call.log, &error);
+    let athlete = log.athlete(name).map_err(wrong)?;
+    let today = today();
+    let logged = log.body_mass_on(athlete.id, today).map_err(wrong)?;
+    let body = call.body_mass_kg.or(logged.map(|mass| mass.mass_kg));
+    let body = body.ok_or_else(|| Failure {
+        message: format!("the log has no body mass of {}", athlete.name),
+        hint: "add --body 62 (kilograms), or enter it: underfoot log athlete set NAME --mass-kg 62"
+            .to_owned(),
+    })?;
+    // The birthday may still come this year: the younger age errs on the safe side.
+    let youngest = |born: i16| u32::try_from(today.year() - born - 1).ok();
+    Ok((
+        body,
+        call.age_years.or(athlete.birth_year.and_then(youngest)),
+    ))
+}
+
+/// The cautions, when an athlete's first jumps with a load are about to be kept.
+pub(super) fn before_the_first(log: &Log, athlete: &Athlete) -> Result<(), LogError> {
+    let query = TrialQuery::of(athlete.id).load(LoadFilter::Some);
+    if log.sessions(&query)?.is_empty() {
+        output::murmur(&cautions(TextOptions::default()));
+    }
+    Ok(())
 }
 
 /// What most gyms have; common practice, and said to be assumed where it is used.

@@ -72,9 +72,20 @@ enum RawReady {
 #[derive(Args)]
 #[command(after_help = PLAN_EXAMPLE)]
 struct RawPlan {
-    /// Body mass
-    #[arg(long, alias = "body-kg", value_name = "MASS", value_parser = mass)]
-    body: f64,
+    /// Body mass; the log's where the athlete is named
+    #[arg(
+        long,
+        alias = "body-kg",
+        value_name = "MASS",
+        value_parser = mass,
+        required_unless_present = "athlete"
+    )]
+    body: Option<f64>,
+    /// Whose plan: body mass and age come from the log
+    #[arg(long, value_name = "NAME")]
+    athlete: Option<String>,
+    #[command(flatten)]
+    log: RawLogFile,
     /// Squat maximum, tested: one repetition
     #[arg(long, alias = "squat-kg", value_name = "MASS", value_parser = mass)]
     squat: Option<f64>,
@@ -249,7 +260,10 @@ pub(in crate::cli) enum Load {
 
 /// Everything `load plan` needs to know.
 pub(in crate::cli) struct Plan {
-    pub(in crate::cli) body_mass_kg: f64,
+    /// `None` only where an athlete is named.
+    pub(in crate::cli) body_mass_kg: Option<f64>,
+    pub(in crate::cli) athlete: Option<String>,
+    pub(in crate::cli) log: PathBuf,
     pub(in crate::cli) age_years: Option<u32>,
     pub(in crate::cli) squat: SquatMax,
     /// `None` where nobody said what the gym has.
@@ -333,6 +347,8 @@ impl RawPlan {
         };
         Ok(Plan {
             body_mass_kg: self.body,
+            athlete: self.athlete,
+            log: self.log.checked()?,
             age_years: self.age,
             squat,
             gym: (gym != Gym::default()).then_some(gym),

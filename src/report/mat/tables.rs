@@ -109,7 +109,7 @@ pub(super) fn proportionality(result: &Crosscheck) -> String {
     };
     let mut text = format!(
         "Does it grow with the jump?\n  {:<32}{:>8} {:^19}{:>18}\n",
-        "", "slope", "95 % interval", "nought jump"
+        "", "slope", "95 % interval", "at 0 ms"
     );
     text += &row("difference on mean (ordinary)", &difference_on_mean.line);
     let assumed = if *deming_ratio_known { "" } else { ", 1:1" };
