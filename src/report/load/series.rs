@@ -107,7 +107,7 @@ fn heights(series: &LoadSeries, units: Units) -> String {
     let finest = series.points.iter().map(|p| units.of(p.u.0));
     let places = decimals(finest.fold(f64::INFINITY, f64::min), 1, 1);
     let mut text = format!(
-        "  {:>9}{:>7}{:>13}  {:<16}{:>8}  {:<16}\n",
+        "  {:>9}{:>7}{:>13}  {:<16}{:>8}  {}\n",
         "load", "jumps", "mean height", "95 % interval", "kept", "95 % interval"
     );
     for point in &series.points {

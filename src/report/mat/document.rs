@@ -140,3 +140,45 @@ pub fn corrected_json(rows: &[CorrectedRow], correction: &MatCorrection) -> Stri
     });
     ends_as_lists(document).to_string()
 }
+
+#[cfg(test)]
+mod tests {
+    use serde_json::Value;
+
+    use super::*;
+    use crate::trials::mat::Explanation;
+
+    #[test]
+    fn a_kept_correction_comes_back_the_same() {
+        let curve = json!({
+            "explanation": "constant_delay", "delay_s": 0.025, "factor": 1.0, "added_s2": 0.0,
+        });
+        let document = |schema: u32, correction: Value| {
+            json!({
+                "schema": schema,
+                "flight_time_s": {"jumps": 40, "athletes": 8, "sd": 0.003},
+                "correction": correction,
+            })
+            .to_string()
+        };
+        let kept = json!({"curve": curve, "valid_s": [0.39, 0.62], "u_s": 0.004});
+        let found = MatCorrection::from_json(&document(1, kept.clone())).unwrap();
+        let found = found.unwrap();
+        assert_eq!(found.origin, "found over 40 jumps, athletes: 8");
+        assert_eq!(
+            found.correction.curve.explanation,
+            Explanation::ConstantDelay
+        );
+        let corrected = found.correction.apply(Span::from_seconds(0.5)).unwrap();
+        assert!((corrected.corrected.seconds() - 0.475).abs() < 1e-12);
+        // Written as it is read.
+        let again = ends_as_lists(serde_json::to_value(found.correction).unwrap());
+        assert_eq!(again, kept);
+        assert_eq!(
+            MatCorrection::from_json(&document(1, Value::Null)).unwrap(),
+            None
+        );
+        assert!(MatCorrection::from_json(&document(2, kept)).is_err());
+        assert!(MatCorrection::from_json("{}").is_err());
+    }
+}

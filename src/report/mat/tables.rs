@@ -218,7 +218,7 @@ pub(super) fn needed(result: &Crosscheck) -> String {
 /// Jump by jump.
 pub(super) fn jumps(result: &Crosscheck, options: TextOptions) -> String {
     let mut text = format!(
-        "{:>4}  {:<20}{:>11}{:>11}{:>12}  {:<17}\n",
+        "{:>4}  {:<20}{:>11}{:>11}{:>12}  {}\n",
         "Jump", "athlete", "film", "mat", "difference", "mat may show"
     );
     for jump in &result.jumps {

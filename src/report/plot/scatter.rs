@@ -4,6 +4,8 @@
 
 mod draw;
 mod marks;
+#[cfg(test)]
+mod tests;
 
 pub(super) use draw::draw;
 
@@ -24,20 +26,6 @@ pub enum Tone {
     Violet,
     /// Grey, for what stays in the background.
     Grey,
-}
-
-impl Tone {
-    /// The tone of the series at `position`; grey is kept for the background.
-    pub fn nth(position: usize) -> Self {
-        const ORDER: [Tone; 5] = [
-            Tone::Blue,
-            Tone::Orange,
-            Tone::Teal,
-            Tone::Violet,
-            Tone::Ink,
-        ];
-        ORDER[position % ORDER.len()]
-    }
 }
 
 /// Form of a mark, so that series differ without colour.
