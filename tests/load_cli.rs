@@ -548,6 +548,26 @@ fn the_texts_read_like_this() {
     insta::assert_snapshot!("load_drops", drops.text());
 }
 
+/// `UNDERFOOT_PLOTS=docs/img cargo test --test load_cli -- --ignored` draws the
+/// pictures of the page on loads.
+#[test]
+#[ignore = "writes pictures for the documentation"]
+fn the_pictures_of_the_documentation() {
+    let hall = Hall::new();
+    let table = HEADER.to_owned()
+        + &session("2026-03-02", &LOADS, 0.0, 1)
+        + &session("2026-03-30", &LOADS, 0.01, 2);
+    hall.write("mia.csv", &table);
+    let call = "load series mia.csv --athlete Mia --body 75 --push-off 40";
+    let ran = hall.run(&format!("{call} --plot loads.svg --plot-line force.svg"));
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    let folder = std::env::var("UNDERFOOT_PLOTS").expect("UNDERFOOT_PLOTS=folder");
+    for name in ["loads.svg", "force.svg"] {
+        let to = std::path::Path::new(&folder).join(name);
+        std::fs::write(to, hall.read(name)).expect("room");
+    }
+}
+
 #[test]
 fn each_help_has_an_example() {
     let hall = Hall::new();

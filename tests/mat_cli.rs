@@ -411,6 +411,20 @@ fn the_text_reads_like_this() {
     insta::assert_snapshot!("crosscheck_text", ran.text());
 }
 
+/// `UNDERFOOT_PLOTS=docs/img cargo test --test mat_cli -- --ignored` draws the
+/// picture of the page on mats.
+#[test]
+#[ignore = "writes a picture for the documentation"]
+fn the_picture_of_the_documentation() {
+    let hall = Hall::new();
+    evening(&hall, Mat::Delay(0.025), 3);
+    let ran = hall.run("crosscheck film.jsonl --readings mat.csv --plot agreement.svg");
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    let folder = std::env::var("UNDERFOOT_PLOTS").expect("UNDERFOOT_PLOTS=folder");
+    let to = std::path::Path::new(&folder).join("agreement.svg");
+    std::fs::write(to, hall.read("agreement.svg")).expect("room");
+}
+
 #[test]
 fn help_has_an_example_that_runs() {
     let hall = Hall::new();
