@@ -24,6 +24,7 @@ use crate::video::kept::PatchOrigin;
 use crate::video::{CaptureClock, ContactTrace, FloorPatch, PatchError, PatchSpec, Watched, watch};
 
 use document::Situation;
+pub use document::record;
 use floor::Chosen;
 pub use inspect::{Inspected, inspect};
 pub use wording::failure;

@@ -417,6 +417,11 @@ fn what_is_wrong_is_named_with_its_line() {
             assert!(told.contains(words), "{file:?}: {told}");
         }
         assert!(told.contains(" — "), "a remedy: {told}");
+        // The same with the line ends of RFC 4180.
+        let standard = file.replace('\n', "\r\n");
+        let again = imported(standard).map(|_| ()).unwrap_err().to_string();
+        let line = |text: &str| text.split(':').next().map(str::to_owned);
+        assert_eq!(line(&again), line(&told), "{file:?}");
     }
 }
 
@@ -480,4 +485,15 @@ fn athletes_are_added_only_when_wished() {
         .log
         .import(Format::Csv, file.as_bytes(), true, now(), &mut |_| ());
     assert_eq!(done.unwrap().added, ["Lena Roth"]);
+}
+
+#[test]
+fn the_documentation_names_every_column() {
+    let text = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/docs/log.md"));
+    let text = text.unwrap();
+    for table in Table::ALL {
+        for heading in table.headings() {
+            assert!(text.contains(&format!("`{heading}`")), "{heading} of {table:?}");
+        }
+    }
 }

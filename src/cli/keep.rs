@@ -67,7 +67,7 @@ pub(super) fn ready(
             name: name.to_string_lossy().into_owned(),
             patch_px: Some([patch.x, patch.y, patch.w, patch.h]),
         },
-        day: day(&evidence.clip.facts().tags, modified.ok(), Timestamp::now()),
+        day: day(&evidence.clip.facts().tags, modified.ok(), log_file::now()),
         trials: (1..).zip(measured.trials.iter().map(with_note)).collect(),
     }))
 }
@@ -139,7 +139,7 @@ impl Keeper {
             stated: call.stated,
             trials: &ready.trials,
         };
-        let kept = self.log.keep_clip(&wanted, Timestamp::now());
+        let kept = self.log.keep_clip(&wanted, log_file::now());
         let kept = kept.map_err(|error| log_file::failure(&self.file, &error))?;
         let how = match (call.stated.date, kept.replaced) {
             (Some(_), _) => "as stated",

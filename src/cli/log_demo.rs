@@ -8,15 +8,12 @@ use super::{log_exchange, log_file, output};
 use crate::jump::{
     ClockUncertainty, Conditions, Event, Flag, Flight, Gravity, HeightResult, JumpError,
 };
-use crate::log::{
-    AthleteId, EventTime, JumpKind, Log, LogError, NewAthlete, NewCompanion, NewMatEntry,
-    TrialRecord,
-};
+use crate::log::{AthleteId, Log, LogError, NewAthlete, NewCompanion, NewMatEntry, TrialRecord};
 use crate::report::model::Failure;
 use crate::synth::squad::{MAT_STEP_S, PLAYERS, SESSIONS, SquadJump, squad_jumps, squad_throws};
 use crate::trials::mat::MatReading;
-use crate::units::{Bounds, CaptureTime, Metres, Span, StandardUncertainty};
-use crate::workflow::wording;
+use crate::units::{CaptureTime, Metres, Span, StandardUncertainty};
+use crate::workflow::{self, wording};
 
 /// Writes the demonstration log to a new file.
 ///
@@ -119,15 +116,9 @@ fn record(jump: &SquadJump) -> Result<TrialRecord, JumpError> {
     let result = HeightResult::of(&flight, &conditions);
     let loaded = (jump.load_kg > 0.0).then_some(Flag::Loaded);
     let flags: Vec<Flag> = loaded.into_iter().collect();
-    let kept = |event: &Event| EventTime {
-        best: event.best(),
-        bounds: Bounds::between(event.earliest(), event.latest()),
-    };
     Ok(TrialRecord {
-        takeoff: Some(kept(flight.takeoff())),
-        landing: Some(kept(flight.landing())),
         load_kg: jump.load_kg,
         set_aside: jump.spoilt.then(|| "legs tucked".to_owned()),
-        ..TrialRecord::of_result(JumpKind::Countermovement, &result, &flags)
+        ..workflow::record(&flight, &result, &flags)
     })
 }

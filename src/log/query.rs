@@ -171,9 +171,7 @@ impl Log {
     /// [`LogError`] if the log cannot be read.
     pub fn sessions(&self, query: &TrialQuery) -> Result<Vec<DaySession>, LogError> {
         let (condition, values) = query.condition()?;
-        let sql =
-            format!("{SESSION_ROWS} WHERE {condition} ORDER BY t.athlete_id, t.date, t.place");
-        let mut statement = self.connection.prepare_cached(&sql)?;
+        let mut statement = self.connection.prepare_cached(&session_sql(&condition))?;
         let mut rows = statement.query(rusqlite::params_from_iter(values))?;
         let mut sessions: Vec<DaySession> = Vec::new();
         let mut last_date = String::new();
@@ -221,8 +219,13 @@ impl Log {
 }
 
 /// What a session needs of its trials; no more, since logs grow.
-pub(super) const SESSION_ROWS: &str = "SELECT t.athlete_id, t.date, t.id, t.place, t.height_m, \
-    t.film_u_m, t.shared_u_m, t.doubts, t.set_aside FROM trial t";
+fn session_sql(condition: &str) -> String {
+    format!(
+        "SELECT t.athlete_id, t.date, t.id, t.place, t.height_m, t.film_u_m, t.shared_u_m, \
+         t.doubts, t.set_aside FROM trial t WHERE {condition} \
+         ORDER BY t.athlete_id, t.date, t.place"
+    )
+}
 
 fn session_trial(row: &Row) -> rusqlite::Result<TrialHeight> {
     let codes: String = row.get(7)?;
@@ -260,4 +263,54 @@ pub(super) fn read_date(text: &str) -> Result<Date, LogError> {
 pub(super) fn read_moment(text: &str) -> Result<Timestamp, LogError> {
     text.parse()
         .map_err(|_| LogError::damaged(format!("\"{text}\" stands where a time should")))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use jiff::civil::date;
+
+    /// How SQLite goes about a query.
+    fn plan(query: &TrialQuery) -> String {
+        let folder = tempfile::tempdir().unwrap();
+        let log = Log::open(&folder.path().join("log.sqlite")).unwrap();
+        let (condition, values) = query.condition().unwrap();
+        let sql = format!("EXPLAIN QUERY PLAN {}", session_sql(&condition));
+        let mut statement = log.connection.prepare(&sql).unwrap();
+        let rows = statement.query_map(rusqlite::params_from_iter(values), |row| row.get(3));
+        let steps: Vec<String> = rows.unwrap().collect::<Result<_, _>>().unwrap();
+        steps.join("; ")
+    }
+
+    #[test]
+    fn look_ups_use_an_index_and_one_athletes_need_no_sorting() {
+        let days = (Some(date(2026, 1, 1)), Some(date(2026, 1, 31)));
+        let of_one = TrialQuery::of(AthleteId(1));
+        for query in [
+            of_one,
+            of_one.between(days.0, days.1),
+            of_one.kind(JumpKind::Drop).load(LoadFilter::Some),
+        ] {
+            let steps = plan(&query);
+            assert!(
+                steps.contains("SEARCH t USING INDEX sqlite_autoindex_trial_1"),
+                "{steps}"
+            );
+            assert!(!steps.contains("TEMP B-TREE"), "{steps}");
+        }
+        let steps = plan(&TrialQuery::default().between(days.0, days.1));
+        assert!(
+            steps.contains("SEARCH t USING INDEX trial_by_date"),
+            "{steps}"
+        );
+    }
+
+    #[test]
+    fn days_are_counted_across_months_and_years() {
+        let day = |y, m, d| day_number(date(y, m, d));
+        assert_eq!(day(1970, 1, 1), 0.0);
+        assert_eq!(day(2000, 3, 1) - day(2000, 2, 28), 2.0);
+        assert_eq!(day(2026, 1, 1) - day(2025, 1, 1), 365.0);
+        assert_eq!(day(1969, 12, 31), -1.0);
+    }
 }

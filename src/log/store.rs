@@ -1,7 +1,7 @@
 //! The file: opened with care, private, brought up to date.
 
 use std::fs::{self, OpenOptions};
-use std::io;
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -9,6 +9,9 @@ use rusqlite::backup::{Backup, StepResult};
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 
 use super::error::LogError;
+
+/// How SQLite's files begin (https://www.sqlite.org/fileformat2.html, 1.3.1).
+const HEAD: &[u8] = b"SQLite format 3\0";
 
 /// Marks our files among SQLite's (`PRAGMA application_id`): "ufot".
 const APPLICATION_ID: i64 = 0x7566_6f74;
@@ -31,6 +34,7 @@ const PAGES_AT_ONCE: i32 = 512;
 /// Opens the log for reading and writing; makes it, and its folder, if there is none.
 pub(super) fn open(path: &Path) -> Result<Connection, LogError> {
     prepare_file(path)?;
+    look_at_head(path)?;
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let mut connection = Connection::open_with_flags(path, flags)?;
     set_up(&connection)?;
@@ -52,6 +56,7 @@ pub(super) fn open_read_only(path: &Path) -> Result<Connection, LogError> {
     if !path.exists() {
         return Err(LogError::Missing(path.to_owned()));
     }
+    look_at_head(path)?;
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let connection = Connection::open_with_flags(path, flags)?;
     let connection = match looked_over(connection) {
@@ -133,6 +138,18 @@ pub(super) fn check(connection: &Connection) -> Result<(), LogError> {
     }
 }
 
+/// Refuses a file that does not begin as SQLite's do; SQLite itself would take one
+/// that is shorter than its head for an empty one, and write over it.
+fn look_at_head(path: &Path) -> Result<(), LogError> {
+    let mut head = Vec::new();
+    let read = fs::File::open(path).and_then(|file| file.take(16).read_to_end(&mut head));
+    match read {
+        Err(error) => Err(refused(path, &error)),
+        Ok(_) if head.is_empty() || head == HEAD => Ok(()),
+        Ok(_) => Err(LogError::NotALog),
+    }
+}
+
 /// What holds for this connection, not for the file.
 fn set_up(connection: &Connection) -> Result<(), LogError> {
     connection.busy_timeout(PATIENCE)?;
@@ -177,9 +194,9 @@ fn migrate(connection: &mut Connection, steps: &[Migration]) -> Result<(), LogEr
     Ok(())
 }
 
-/// Makes folder and file if they are not there, for nobody else's eyes.
-fn prepare_file(path: &Path) -> Result<(), LogError> {
-    let refused = |path: &Path, error: &io::Error| LogError::File {
+/// What it means that the system refuses a file or folder.
+fn refused(path: &Path, error: &io::Error) -> LogError {
+    LogError::File {
         path: path.to_owned(),
         cause: error.to_string(),
         remedy: match error.kind() {
@@ -189,7 +206,11 @@ fn prepare_file(path: &Path) -> Result<(), LogError> {
             io::ErrorKind::IsADirectory => "name a file, not a folder",
             _ => "name a file in a folder of your own",
         },
-    };
+    }
+}
+
+/// Makes folder and file if they are not there, for nobody else's eyes.
+fn prepare_file(path: &Path) -> Result<(), LogError> {
     if let Some(folder) = path.parent().filter(|f| !f.as_os_str().is_empty()) {
         make_private_folder(folder).map_err(|error| refused(folder, &error))?;
     }

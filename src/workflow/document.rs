@@ -2,7 +2,9 @@
 
 use crate::jump::budget::BudgetSource;
 use crate::jump::gravity::GravitySource;
-use crate::jump::{ClockUncertainty, Conditions, Event, Flag, FoundJump, Gravity, HeightResult};
+use crate::jump::{
+    ClockUncertainty, Conditions, Event, Flag, Flight, FoundJump, Gravity, HeightResult,
+};
 use crate::log::{BudgetShare, EventTime, JumpKind, TrialRecord};
 use crate::report::model::{self, Failure};
 use crate::units::{Bounds, Span};
@@ -57,8 +59,7 @@ pub(super) fn jump(
     let (takeoff, landing) = (found.flight.takeoff(), found.flight.landing());
     let frames = found.frames;
     let flags = flags::of(found, &result, situation);
-    let budget = budget(&result);
-    let record = record(found, &result, &flags, &budget);
+    let record = record(&found.flight, &result, &flags);
     let jump = model::Jump {
         number,
         kind: None,
@@ -89,31 +90,26 @@ pub(super) fn jump(
             overstatement_m: posture.likely_overstatement,
             u_m: posture.u,
         }),
-        budget,
+        budget: budget(&result),
         flags: flags.iter().map(flag).collect(),
     };
     Ok((jump, record))
 }
 
-/// What the log keeps; kind and load are for whoever logs it to say.
-fn record(
-    found: &FoundJump,
-    result: &HeightResult,
-    flags: &[Flag],
-    budget: &[model::BudgetLine],
-) -> TrialRecord {
+/// What the log keeps of a jump; kind and load are for whoever logs it to say.
+pub fn record(flight: &Flight, result: &HeightResult, flags: &[Flag]) -> TrialRecord {
     let event = |event: &Event| EventTime {
         best: event.best(),
         bounds: Bounds::between(event.earliest(), event.latest()),
     };
-    let share = |line: &model::BudgetLine| BudgetShare {
-        source: line.source.clone(),
+    let share = |line: model::BudgetLine| BudgetShare {
+        source: line.source,
         u: line.u_m,
     };
     TrialRecord {
-        takeoff: Some(event(found.flight.takeoff())),
-        landing: Some(event(found.flight.landing())),
-        budget: budget.iter().map(share).collect(),
+        takeoff: Some(event(flight.takeoff())),
+        landing: Some(event(flight.landing())),
+        budget: budget(result).into_iter().map(share).collect(),
         ..TrialRecord::of_result(JumpKind::default(), result, flags)
     }
 }

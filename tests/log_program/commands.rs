@@ -39,8 +39,9 @@ fn athletes_are_added_changed_listed_and_forgotten() {
         ]
         .concat(),
     );
-    club.run(&["log", "athlete", "set", "Mia", "--mass-kg", "63"])
-        .refused("did you mean Mia Vogel?");
+    let slip = club.run(&["log", "athlete", "set", "Mia", "--mass-kg", "63"]);
+    slip.refused("no athlete is called \"Mia\"");
+    assert!(slip.err.contains("did you mean Mia Vogel?"), "{}", slip.err);
     let list = club.does(&["log", "athletes"]);
     assert!(
         list.contains("Mia Vogel") && list.contains("63.5") && list.contains("171.0"),

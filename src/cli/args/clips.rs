@@ -58,8 +58,6 @@ pub(super) struct RawMeasure {
     /// The athlete jumped with an extra load
     #[arg(long)]
     loaded: bool,
-    #[command(flatten)]
-    keep: RawKeep,
     /// Print one line of JSON for each clip
     #[arg(long)]
     json: bool,
@@ -72,6 +70,9 @@ pub(super) struct RawMeasure {
     /// Unit of heights in the text
     #[arg(long, value_name = "UNIT", default_value = "cm")]
     units: RawUnits,
+    // Last, since its heading holds for all that follow.
+    #[command(flatten)]
+    keep: RawKeep,
 }
 
 /// What every command that reads clips takes.

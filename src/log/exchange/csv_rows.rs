@@ -64,15 +64,23 @@ pub(super) fn read(
     enter: &mut dyn FnMut(Found) -> Result<(), LogError>,
 ) -> Result<(), LogError> {
     let mut input = BufReader::with_capacity(1 << 16, input);
-    let delimiter = begin(&mut input).map_err(|error| error.at_line(1))?;
+    let Beginning {
+        delimiter,
+        line_end,
+    } = begin(&mut input).map_err(|error| error.at_line(1))?;
     let mut reader = ReaderBuilder::new()
         .has_headers(false)
         .delimiter(delimiter)
         .from_reader(input);
     let mut record = ByteRecord::new();
     let mut layout: Option<Layout> = None;
-    while reader.read_byte_record(&mut record).map_err(unreadable)? {
-        let line = record.position().map_or(1, csv::Position::line);
+    let mut skipped = 0;
+    while reader
+        .read_byte_record(&mut record)
+        .map_err(|error| unreadable(error, skipped))?
+    {
+        let line = skipped + record.position().map_or(1, csv::Position::line);
+        skipped = line_end;
         let texts = texts(&record).map_err(|error| error.at_line(line))?;
         let Some(layout) = &layout else {
             layout = Some(headings::read(&texts).map_err(|error| error.at_line(line))?);
@@ -94,8 +102,17 @@ pub(super) fn read(
     }
 }
 
-/// Looks at the beginning: the encoding, and what stands between the fields.
-fn begin(input: &mut impl BufRead) -> Result<u8, LogError> {
+/// What the first bytes tell.
+struct Beginning {
+    /// What stands between the fields.
+    delimiter: u8,
+    /// The reader takes a row to end with CR and to begin with LF, if both are there:
+    /// it counts one line too few for every row but the first.
+    line_end: u64,
+}
+
+/// Looks at the beginning: the encoding, the delimiter, the ends of lines.
+fn begin(input: &mut impl BufRead) -> Result<Beginning, LogError> {
     let head = input.fill_buf().map_err(LogError::unreadable)?;
     if head.starts_with(b"\xff\xfe") || head.starts_with(b"\xfe\xff") {
         let remedy = "save it as CSV in UTF-8 (spreadsheets offer \u{201c}CSV UTF-8\u{201d})";
@@ -107,14 +124,18 @@ fn begin(input: &mut impl BufRead) -> Result<u8, LogError> {
     let delimiter = [b',', b';', b'\t']
         .into_iter()
         .max_by_key(|byte| (count(*byte), *byte == b','));
+    let line_end = u64::from(first.ends_with(b"\r"));
     if mark {
         input.consume(BYTE_ORDER_MARK.len());
     }
-    Ok(delimiter.unwrap_or(b','))
+    Ok(Beginning {
+        delimiter: delimiter.unwrap_or(b','),
+        line_end,
+    })
 }
 
-fn unreadable(error: csv::Error) -> LogError {
-    let line = error.position().map(csv::Position::line);
+fn unreadable(error: csv::Error, skipped: u64) -> LogError {
+    let line = error.position().map(|position| skipped + position.line());
     let error = match error.into_kind() {
         csv::ErrorKind::Io(error) => LogError::unreadable(error),
         csv::ErrorKind::UnequalLengths {

@@ -20,9 +20,10 @@ pub(super) fn read(headings: &[String]) -> Result<Layout, LogError> {
     };
     // Saved results have parts that no spreadsheet keeps.
     let tables = Table::ALL.into_iter().filter(|t| *t != Table::Saved);
-    let table = tables.max_by_key(|table| {
+    let table = tables.max_by_key(|table: &Table| {
         let (count, complete) = known(table);
-        (complete, count)
+        // Of equals the first.
+        (count, complete, std::cmp::Reverse(*table))
     });
     let table = table.unwrap_or(Table::Trials);
     if known(&table).0 == 0 {
