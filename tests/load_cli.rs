@@ -139,7 +139,7 @@ fn open_points_and_loads_beyond_sense_are_named() {
     let ran = hall.run(call);
     let flat = ran.text().split_whitespace().collect::<Vec<_>>().join(" ");
     for wanted in [
-        "not met: 10 squats with 38 kg",
+        "not met: 10 squats with half of body weight held in front (37.5 kg)",
         "ask: maximum strength trained with 5 or fewer repetitions",
         "a squat of one's own body weight",
         "80.0 kg is 114 % of the squat maximum",
@@ -364,6 +364,30 @@ fn peak_power_comes_on_request_with_its_people_and_errors() {
         "in watts",
     ] {
         assert!(flat.contains(wanted), "no {wanted:?} in\n{}", ran.out);
+    }
+}
+
+/// Who asks for inches reads no centimetre and no kilogram, but for units of papers.
+#[test]
+fn inches_and_pounds_go_all_the_way() {
+    let hall = Hall::new();
+    hall.write(
+        "mia.csv",
+        &(HEADER.to_owned() + &session("2026-03-02", &[0.0, 80.0], 0.0, 4)),
+    );
+    let series = "load series mia.csv --body 165lb --push-off 16in --squat 220lb --units in";
+    let plan = "load plan --body 165lb --squat 200lb --wish 180lb --units in";
+    for (call, wanted) in [
+        (series, "176.4 lb is 80 % of the squat"),
+        (plan, "180.0 lb is 90 %"),
+    ] {
+        let ran = hall.run(call);
+        let flat = ran.text().split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(flat.contains(wanted), "no {wanted:?} in\n{}", ran.out);
+        assert!(!flat.contains(" cm"), "{}", ran.out);
+        // The set of iron that is taken for granted is metric iron.
+        let without_iron = flat.replace("a 20 kg bar, pairs of 1.25 to 20 kg plates", "");
+        assert!(!without_iron.contains(" kg"), "{}", ran.out);
     }
 }
 

@@ -283,6 +283,18 @@ fn narrower_intervals_take_more_jumps() {
 }
 
 #[test]
+fn inches_go_all_the_way() {
+    let hall = Hall::new();
+    evening(&hall, Mat::AddsHeight(0.06), 21);
+    let ran = hall.run("crosscheck film.jsonl --readings mat.csv --units in");
+    let flat = ran.text().split_whitespace().collect::<Vec<_>>().join(" ");
+    // 6 cm are 2.4 in.
+    assert!(flat.contains("take +2.4 in off the height"), "{flat}");
+    let (_, figures) = flat.split_once("Over 40 jumps").expect("the words");
+    assert!(!figures.contains(" cm"), "{flat}");
+}
+
+#[test]
 fn the_older_rule_widens_the_limits() {
     let hall = Hall::new();
     evening(&hall, Mat::Delay(0.02), 5);

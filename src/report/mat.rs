@@ -10,7 +10,8 @@ pub use document::{
 
 use super::terminal::TextOptions;
 use super::terminal::wrap::{elided, hanging, wrapped};
-use crate::trials::mat::Crosscheck;
+use crate::trials::mat::{Crosscheck, HeightUnit, paragraph};
+use crate::units::Metres;
 
 /// Everything that a comparison shows.
 #[derive(Clone, Copy, Debug)]
@@ -34,7 +35,11 @@ pub fn crosscheck_text(view: &CrosscheckView<'_>, options: TextOptions) -> Strin
     text += &wrapped("  Film  ", view.film);
     text += &wrapped("  Mat   ", view.mat);
     text += "\n";
-    text += &wrapped("", &result.paragraph);
+    let unit = HeightUnit {
+        per_metre: options.units.of(Metres::from_metres(1.0)),
+        symbol: options.units.symbol(),
+    };
+    text += &wrapped("", &paragraph(result, unit));
     text += &shared_clock(view);
     text += "\n";
     text += &tables::agreement(result, options);

@@ -71,10 +71,10 @@ pub fn plan_text(view: &PlanView<'_>, options: TextOptions) -> String {
     for (position, one) in plan.progression.iter().enumerate() {
         text += &format!("  {}. {}\n", position + 1, step(one, units));
     }
-    text += &open_points(&plan.open_points);
+    text += &open_points(&plan.open_points, units);
     for warning in &plan.warnings {
         text += &options.alert("warning: ");
-        text += &crate::report::terminal::wrap::hanging(9, &warning.text());
+        text += &crate::report::terminal::wrap::hanging(9, &warning.text_in(|kg| mass(kg, units)));
     }
     text + "\n" + &cautions(options)
 }
@@ -136,7 +136,7 @@ fn step(step: &Step, units: Units) -> String {
     format!("{}: {made_of}", mass(step.load_kg, units))
 }
 
-fn open_points(points: &[OpenPoint]) -> String {
+fn open_points(points: &[OpenPoint], units: Units) -> String {
     if points.is_empty() {
         return "\nNo readiness point is open.\n".to_owned();
     }
@@ -147,7 +147,9 @@ fn open_points(points: &[OpenPoint]) -> String {
         } else {
             "ask: "
         };
-        text += &wrapped("  - ", &format!("{answer}{}", point.text));
+        let with = point.mass_kg.map(|kg| format!(" ({})", mass(kg, units)));
+        let with = with.unwrap_or_default();
+        text += &wrapped("  - ", &format!("{answer}{}{with}", point.text));
     }
     text
 }

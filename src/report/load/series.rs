@@ -85,9 +85,9 @@ pub fn series_text(view: &SeriesView<'_>, options: TextOptions) -> String {
     }
     for warning in &view.series.warnings {
         text += &options.alert("warning: ");
-        text += &hanging(9, &warning.text());
+        text += &hanging(9, &warning.text_in(|kg| mass(kg, units)));
     }
-    text += &pushes(view);
+    text += &pushes(view, units);
     text += &peak_power(view.peak_power);
     text + "\n" + &cautions(options)
 }
@@ -169,7 +169,7 @@ fn changes(since: &Since, units: Units) -> String {
 }
 
 /// Force, velocity and power, and the line with its doubts.
-fn pushes(view: &SeriesView<'_>) -> String {
+fn pushes(view: &SeriesView<'_>, units: Units) -> String {
     let rows: Vec<(&LoadPoint, &PushEstimate)> = view
         .series
         .points
@@ -186,10 +186,11 @@ fn pushes(view: &SeriesView<'_>) -> String {
         text += &wrapped(
             "",
             &format!(
-                "Means over the push-off of {:.1} cm ({how}, ± {:.1} cm), by Samozino and others \
-                 2008",
-                push_off.distance.centimetres(),
-                push_off.u.0.centimetres()
+                "Means over the push-off of {:.1} {unit} ({how}, ± {:.1} {unit}), by Samozino and \
+                 others 2008",
+                units.of(push_off.distance),
+                units.of(push_off.u.0),
+                unit = units.symbol()
             ),
         );
         text += &format!(
@@ -202,8 +203,8 @@ fn pushes(view: &SeriesView<'_>) -> String {
                 format!("{value} ({})", ends(estimate, decimals))
             };
             text += &format!(
-                "  {:>6} kg  {:<24}{:<24}{}\n",
-                fixed(point.load_kg, 1),
+                "  {:>9}  {:<24}{:<24}{}\n",
+                mass(point.load_kg, units),
                 cell(&push.force_n, 0),
                 cell(&push.velocity_m_s, 2),
                 cell(&push.power_w, 0),
