@@ -415,6 +415,32 @@ fn a_kept_comparison_corrects_its_own_mat_only() {
     }
 }
 
+/// Two mats err in two ways, so their readings are never thrown together; what is
+/// kept of one goes by its name, with or without the option.
+#[test]
+fn mats_of_a_log_are_told_apart() {
+    let hall = Hall::new();
+    assert_eq!(hall.run("log athlete add Mia").code, 0);
+    let enter = |mat: &str, ms: &str| {
+        let call =
+            format!("log mat add --athlete Mia --date 2026-03-02 --mat {mat} --time-ms {ms}");
+        let ran = hall.run(&call);
+        assert_eq!(ran.code, 0, "{}", ran.err);
+    };
+    enter("blue", "500 510");
+    evening(&hall, Mat::Delay(0.025), 3);
+    let ran = hall.run("crosscheck film.jsonl --readings mat.csv --save --mat blue");
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    let corrected = hall.run("crosscheck --apply --json").json();
+    close(&corrected["readings"][0]["corrected_s"], 0.475, 0.0015);
+    enter("red", "520");
+    let both = hall.run("crosscheck --apply");
+    assert!(both.refusal().contains("--mat: \"blue\", \"red\""));
+    let red = hall.run("crosscheck --apply --mat red");
+    assert!(red.refusal().contains("no comparison of the mat \"red\""));
+    assert_eq!(hall.run("crosscheck --apply --mat blue").code, 0);
+}
+
 #[test]
 fn the_text_reads_like_this() {
     let hall = Hall::new();

@@ -45,14 +45,19 @@ pub(super) fn run(call: &Crosscheck) -> Result<Outcome, Failure> {
             } else {
                 film_of_files(results)?
             };
-            let told = told_readings(call)?;
+            let (told, mat) = told_readings(call)?;
             let pairing = PairingOptions {
                 athlete: call.athlete.clone(),
                 with_doubtful: *with_doubtful,
                 film_is_wider: results.is_empty(),
             };
             let paired = pair_up(&film.jumps, &told, &pairing)?;
-            let found = Found { call, film, paired };
+            let found = Found {
+                call,
+                film,
+                paired,
+                mat,
+            };
             compare(&found, *options, plot.as_deref(), *save)
         }
         Task::Apply(check) => apply(call, check.as_deref()),
@@ -71,6 +76,8 @@ struct Found<'a> {
     call: &'a Crosscheck,
     film: Film,
     paired: Paired,
+    /// What the mat is called in the log.
+    mat: String,
 }
 
 fn film_of_files(paths: &[PathBuf]) -> Result<Film, Failure> {
@@ -119,8 +126,10 @@ fn names(log: &Log, call: &Crosscheck) -> Result<HashMap<AthleteId, String>, Fai
     Ok(all.into_iter().map(|one| (one.id, one.name)).collect())
 }
 
-fn told_readings(call: &Crosscheck) -> Result<Vec<Reading>, Failure> {
-    match &call.readings {
+/// The readings, and what their mat is called in the log.
+fn told_readings(call: &Crosscheck) -> Result<(Vec<Reading>, String), Failure> {
+    let called = call.mat.clone().unwrap_or_default();
+    let all = match &call.readings {
         Readings::Table(path) => readings::from_table(&Table::open(path)?, &call.scale),
         Readings::Typed(list, quantity) => readings::typed(list, *quantity, &call.scale),
         Readings::Log => {
@@ -129,19 +138,31 @@ fn told_readings(call: &Crosscheck) -> Result<Vec<Reading>, Failure> {
                 athlete: athlete_id(&log, call)?,
                 from: call.from,
                 to: call.to,
-                mat: (!call.mat.is_empty()).then(|| call.mat.clone()),
+                mat: call.mat.clone(),
             };
             let entries = log.mat_entries(&query);
             let entries = entries.map_err(|error| log_file::failure(&call.log, &error))?;
-            one_mat(&entries.iter().map(|e| e.mat.as_str()).collect::<Vec<_>>())?;
+            let mats: Vec<&str> = entries.iter().map(|e| e.mat.as_str()).collect();
+            let mat = one_mat(&mats)?.to_owned();
             let names = names(&log, call)?;
-            Ok(readings::from_log(&entries, |id| names.get(&id).cloned()))
+            let all = readings::from_log(&entries, |id| names.get(&id).cloned());
+            return Ok((all, saved_name(mat)));
         }
+    };
+    Ok((all?, saved_name(called)))
+}
+
+/// A mat without a name is the only one.
+fn saved_name(mat: String) -> String {
+    if mat.is_empty() {
+        ONLY_MAT.to_owned()
+    } else {
+        mat
     }
 }
 
 /// Two mats err in two ways; they are never thrown together.
-fn one_mat(mats: &[&str]) -> Result<(), Failure> {
+fn one_mat<'a>(mats: &[&'a str]) -> Result<&'a str, Failure> {
     let mut mats = mats.to_vec();
     mats.sort_unstable();
     mats.dedup();
@@ -150,7 +171,7 @@ fn one_mat(mats: &[&str]) -> Result<(), Failure> {
             message: "the log holds no readings of a mat there".to_owned(),
             hint: "enter them first, or give a table: --readings FILE.csv".to_owned(),
         }),
-        [_] => Ok(()),
+        [one] => Ok(one),
         several => Err(Failure {
             message: format!("the log holds readings of {} mats", several.len()),
             hint: format!("choose one with --mat: \"{}\"", several.join("\", \"")),
@@ -268,10 +289,10 @@ fn keep(found: &Found<'_>, comparison: &str, correction: &str) -> Result<(), Fai
         .filter_map(|name| log.athlete(name).ok())
         .map(|athlete| athlete.id)
         .collect();
-    let name = saved_name(call);
+    let name = &found.mat;
     let saved = |kind: &str, content: &str, about| NewSaved {
         kind: kind.to_owned(),
-        name: name.to_owned(),
+        name: name.clone(),
         version: LAYOUT,
         date: found.paired.last_day.unwrap_or(today),
         content: content.to_owned(),
@@ -292,19 +313,12 @@ fn keep(found: &Found<'_>, comparison: &str, correction: &str) -> Result<(), Fai
     Ok(())
 }
 
-fn saved_name(call: &Crosscheck) -> &str {
-    if call.mat.is_empty() {
-        ONLY_MAT
-    } else {
-        &call.mat
-    }
-}
-
 /// Shows readings corrected, each marked.
 fn apply(call: &Crosscheck, check: Option<&Path>) -> Result<Outcome, Failure> {
+    let (told, mat) = told_readings(call)?;
     let text = match check {
         Some(path) => text_of(path)?,
-        None => saved_correction(call)?,
+        None => saved_correction(call, &mat)?,
     };
     let correction = MatCorrection::from_json(&text).map_err(|error| {
         let name = check.map_or("the log".into(), |path| path.display().to_string());
@@ -320,7 +334,7 @@ fn apply(call: &Crosscheck, check: Option<&Path>) -> Result<Outcome, Failure> {
                 .to_owned(),
         });
     };
-    let rows: Vec<_> = told_readings(call)?
+    let rows: Vec<_> = told
         .iter()
         .filter_map(|reading| {
             let shown = reading.reading?.flight_time();
@@ -340,9 +354,8 @@ fn apply(call: &Crosscheck, check: Option<&Path>) -> Result<Outcome, Failure> {
     Ok(if any { Outcome::Done } else { Outcome::NoJump })
 }
 
-fn saved_correction(call: &Crosscheck) -> Result<String, Failure> {
+fn saved_correction(call: &Crosscheck, name: &str) -> Result<String, Failure> {
     let log = log_file::read(&call.log)?;
-    let name = saved_name(call);
     let saved = log.saved(CORRECTION, name);
     let saved = saved.map_err(|error| log_file::failure(&call.log, &error))?;
     saved.map(|saved| saved.content).ok_or_else(|| Failure {

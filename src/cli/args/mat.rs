@@ -45,19 +45,14 @@ pub(super) struct RawCrosscheck {
     #[arg(long, value_name = "NAME")]
     athlete: Option<String>,
     /// First day of the jumps in the log
-    #[arg(long, value_name = "DATE", value_parser = day)]
+    #[arg(long, value_name = "DATE", value_parser = day, conflicts_with = "results")]
     from: Option<Date>,
     /// Last day of the jumps in the log
-    #[arg(long, value_name = "DATE", value_parser = day)]
+    #[arg(long, value_name = "DATE", value_parser = day, conflicts_with = "results")]
     to: Option<Date>,
     /// Which mat in the log; leave it out where there is only one
-    #[arg(
-        long,
-        value_name = "NAME",
-        default_value = "",
-        hide_default_value = true
-    )]
-    mat: String,
+    #[arg(long, value_name = "NAME")]
+    mat: Option<String>,
     /// A table of what the mat showed (CSV)
     #[arg(long, value_name = "FILE", conflicts_with_all = ["mat_ms", "mat_cm", "mat_in"])]
     readings: Option<PathBuf>,
@@ -172,7 +167,8 @@ pub(in crate::cli) struct Crosscheck {
     pub(in crate::cli) athlete: Option<String>,
     pub(in crate::cli) from: Option<Date>,
     pub(in crate::cli) to: Option<Date>,
-    pub(in crate::cli) mat: String,
+    /// Which mat, where somebody said so.
+    pub(in crate::cli) mat: Option<String>,
     pub(in crate::cli) json: bool,
     pub(in crate::cli) units: Units,
 }

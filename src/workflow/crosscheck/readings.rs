@@ -104,15 +104,7 @@ impl Reading {
 
     /// Whether all that is said of its jump is true of this one.
     pub(super) fn fits(&self, film: &FilmJump) -> bool {
-        let athlete = match (&self.athlete, &film.athlete) {
-            (Some(said), Some(known)) => same_name(said, known),
-            _ => true,
-        };
-        let clip = match (&self.clip, &film.clip) {
-            (Some(said), Some(known)) => same_clip(said, known),
-            (Some(_), None) => false,
-            (None, _) => true,
-        };
+        // What is quick to compare comes first: logs are long.
         let date = self.date.is_none() || film.date.is_none() || self.date == film.date;
         let order = match (self.order, film.order) {
             // A clip says more than a place does.
@@ -124,7 +116,22 @@ impl Reading {
             (None, Some(_)) => film.jump == 1,
             (None, None) => true,
         };
-        athlete && clip && date && order && jump
+        date && order && jump && self.fits_clip(film) && self.fits_athlete(film)
+    }
+
+    fn fits_clip(&self, film: &FilmJump) -> bool {
+        match (&self.clip, &film.clip) {
+            (Some(said), Some(known)) => same_clip(said, known),
+            (Some(_), None) => false,
+            (None, _) => true,
+        }
+    }
+
+    fn fits_athlete(&self, film: &FilmJump) -> bool {
+        match (&self.athlete, &film.athlete) {
+            (Some(said), Some(known)) => same_name(said, known),
+            _ => true,
+        }
     }
 }
 
