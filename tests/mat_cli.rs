@@ -125,13 +125,15 @@ fn wrong_formulas_are_recovered_from_heights() {
     assert_eq!(document["weighing"]["verdict"]["told"], "added_height");
     let added = number(&document["correction"]["curve"]["added_s2"]) * G / 8.0;
     assert!((added - 0.06).abs() < 0.004, "{added}");
-    let (_, document) = checked(Mat::WrongFactor(0.90), 22);
+    let (hall, document) = checked(Mat::WrongFactor(0.90), 22);
     assert_eq!(document["weighing"]["verdict"]["told"], "proportional");
     close(
         &document["correction"]["curve"]["factor"],
         0.90f64.sqrt(),
         0.005,
     );
+    let text = hall.run("crosscheck film.jsonl --readings mat.csv");
+    assert!(text.text().contains("All three lines show a growth"));
 }
 
 #[test]
@@ -202,6 +204,12 @@ fn typed_readings_follow_the_order_of_the_clips() {
         "left out: c1.mp4, jump 1: the mat showed nothing\n"
     );
     assert!(ran.out.contains("Mia"));
+    let nameless = hall.run("crosscheck film.jsonl --mat-ms 410,460,512,561");
+    assert!(
+        nameless.err.contains("count as one athlete's"),
+        "{}",
+        nameless.err
+    );
     let from_pipe = hall.run_with("crosscheck - --mat-ms 410,460,512,561 --json", &film);
     assert_eq!(from_pipe.json()["jumps"][3]["order"], 4);
     let short = hall.run(&format!("{call} 410,460,512"));

@@ -27,6 +27,12 @@ const LAYOUT: u32 = 1;
 /// What a mat without a name is saved under.
 const ONLY_MAT: &str = "mat";
 
+/// Intervals count athletes, so it matters who jumped.
+const NAMELESS: &str = "\
+note: jumps without a name count as one athlete's; several athletes need a column
+      athlete in the table, one can be named with --athlete
+";
+
 /// Compares, or corrects.
 ///
 /// # Errors
@@ -190,6 +196,14 @@ fn compare(
         &found.paired.left_out,
         TextOptions::default(),
     ));
+    if found
+        .paired
+        .pairs
+        .iter()
+        .any(|pair| pair.athlete.is_empty())
+    {
+        output::murmur(NAMELESS);
+    }
     let result = crosscheck(&found.paired.pairs, options).map_err(mat_failure)?;
     let mat_name = mat_name(found);
     let view = CrosscheckView {
@@ -201,10 +215,12 @@ fn compare(
     };
     let json = mat::crosscheck_json(&view).map_err(workflow::failure)?;
     if let Some(path) = plot {
-        let title = format!(
-            "Mat against film: {} jumps, {} athletes",
-            result.flight_time.jumps, result.flight_time.athletes
-        );
+        let people = match result.flight_time.athletes {
+            1 => "one athlete".to_owned(),
+            several => format!("{several} athletes"),
+        };
+        let jumps = result.flight_time.jumps;
+        let title = format!("Mat against film: {jumps} jumps of {people}");
         scatter::write(path, &agreement_chart(&result, &title))?;
     }
     if save {

@@ -125,7 +125,10 @@ pub(super) fn proportionality(result: &Crosscheck) -> String {
         "  ",
         match against.iter().filter(|held| !**held).count() {
             0 => "No line shows a growth beyond chance (slope 0, or 1 of mat on film).",
-            3 => "All three lines show a growth beyond chance.",
+            3 => {
+                "All three lines show a growth beyond chance. The limits above take all jumps \
+                 together: they are too wide for most, and off for the lowest and highest."
+            }
             _ => "The lines disagree whether it grows; take it for open.",
         },
     )
