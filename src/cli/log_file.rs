@@ -61,6 +61,7 @@ pub(in crate::cli) fn failure(path: &Path, error: &LogError) -> Failure {
         | LogError::Newer { .. }
         | LogError::Damaged { .. }
         | LogError::DiskFull
+        | LogError::Disk(_)
         | LogError::ReadOnly
         | LogError::Busy
         | LogError::Other(_) => Failure {

@@ -53,6 +53,12 @@ pub enum LogError {
     /// No room left.
     #[error("the disk is full, nothing was changed — make room and try again")]
     DiskFull,
+    /// The disk fails, or may take no larger file.
+    #[error(
+        "the disk refuses to read or write the log ({0}), nothing was changed — make room, and \
+         look whether the disk is sound"
+    )]
+    Disk(String),
     /// The file or its folder may be read only.
     #[error(
         "the log may only be read here, nothing was changed — give yourself the right to \
@@ -164,7 +170,9 @@ impl LogError {
     pub(super) fn at_line(self, line: u64) -> LogError {
         match self {
             // What concerns the log as a whole lies in no line.
-            Self::Busy | Self::DiskFull | Self::ReadOnly | Self::AtLine { .. } => self,
+            Self::Busy | Self::DiskFull | Self::Disk(_) | Self::ReadOnly | Self::AtLine { .. } => {
+                self
+            }
             error => Self::AtLine {
                 line,
                 error: Box::new(error),
@@ -203,6 +211,7 @@ impl From<rusqlite::Error> for LogError {
             Some(ErrorCode::NotADatabase) => Self::NotALog,
             Some(ErrorCode::DatabaseCorrupt) => Self::damaged(&error),
             Some(ErrorCode::DiskFull) => Self::DiskFull,
+            Some(ErrorCode::SystemIoFailure) => Self::Disk(error.to_string()),
             Some(ErrorCode::ReadOnly | ErrorCode::CannotOpen) => Self::ReadOnly,
             Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Busy,
             _ => Self::Other(error),

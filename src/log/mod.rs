@@ -148,3 +148,5 @@ impl Log {
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod values_tests;

@@ -25,8 +25,11 @@ const MIGRATIONS: [Migration; 1] = [(
 /// Date and name, and the script.
 type Migration = (&'static str, &'static str);
 
-/// How long a writer waits for the others.
-const PATIENCE: Duration = Duration::from_secs(30);
+/// Longest pause between two attempts to write. SQLite's own pauses grow to a tenth of
+/// a second, so that eight writers mostly sleep.
+const LONGEST_PAUSE_MS: u32 = 10;
+/// How often a writer tries: for half a minute.
+const ATTEMPTS: i32 = 3000;
 
 /// Pages that a backup copies before others get their turn.
 const PAGES_AT_ONCE: i32 = 512;
@@ -37,7 +40,7 @@ pub(super) fn open(path: &Path) -> Result<Connection, LogError> {
     look_at_head(path)?;
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let mut connection = Connection::open_with_flags(path, flags)?;
-    set_up(&connection)?;
+    set_up(&mut connection)?;
     if layout(&connection)? < MIGRATIONS.len() as i64 {
         migrate(&mut connection, &MIGRATIONS)?;
     }
@@ -60,7 +63,7 @@ pub(super) fn open_read_only(path: &Path) -> Result<Connection, LogError> {
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let connection = Connection::open_with_flags(path, flags)?;
     let connection = match looked_over(connection) {
-        Err(LogError::ReadOnly) if !beside(path, "-wal").exists() => {
+        Err(LogError::ReadOnly) if is_at_rest(path) => {
             let flags = flags | OpenFlags::SQLITE_OPEN_URI;
             looked_over(Connection::open_with_flags(unchanging(path), flags)?)?
         }
@@ -70,12 +73,18 @@ pub(super) fn open_read_only(path: &Path) -> Result<Connection, LogError> {
 }
 
 /// The connection, if there is a log of ours behind it.
-fn looked_over(connection: Connection) -> Result<Connection, LogError> {
-    set_up(&connection)?;
+fn looked_over(mut connection: Connection) -> Result<Connection, LogError> {
+    set_up(&mut connection)?;
     match layout(&connection)? {
         0 => Err(LogError::NotALog),
         _ => Ok(connection),
     }
+}
+
+/// Whether all that was ever written stands in the log itself.
+fn is_at_rest(path: &Path) -> bool {
+    let waiting = fs::metadata(beside(path, "-wal"));
+    waiting.map_or(true, |file| file.len() == 0)
 }
 
 /// The name of a file that SQLite keeps beside the log.
@@ -151,12 +160,19 @@ fn look_at_head(path: &Path) -> Result<(), LogError> {
 }
 
 /// What holds for this connection, not for the file.
-fn set_up(connection: &Connection) -> Result<(), LogError> {
-    connection.busy_timeout(PATIENCE)?;
+fn set_up(connection: &mut Connection) -> Result<(), LogError> {
+    connection.busy_handler(Some(wait_for_others))?;
     connection.pragma_update(None, "foreign_keys", true)?;
     connection.pragma_update(None, "secure_delete", true)?;
     connection.set_prepared_statement_cache_capacity(64);
     Ok(())
+}
+
+/// Pauses before the next attempt to write, if there is to be one.
+fn wait_for_others(attempts: i32) -> bool {
+    let pause = u32::try_from(attempts).map_or(1, |n| (n + 1).min(LONGEST_PAUSE_MS));
+    std::thread::sleep(Duration::from_millis(pause.into()));
+    attempts < ATTEMPTS
 }
 
 /// The file's layout; 0 for an empty file.

@@ -4,31 +4,30 @@ use jiff::Timestamp;
 use jiff::civil::{Date, date};
 
 use super::*;
-use crate::trials::mat::MatReading;
 use crate::units::{Bounds, CaptureTime, Interval95, Metres, Span, StandardUncertainty};
 
-fn now() -> Timestamp {
+pub(super) fn now() -> Timestamp {
     "2026-03-02T18:00:00.5Z".parse().unwrap()
 }
 
-fn metres(value: f64) -> Metres {
+pub(super) fn metres(value: f64) -> Metres {
     Metres::from_metres(value)
 }
 
-fn fresh() -> (tempfile::TempDir, PathBuf, Log) {
+pub(super) fn fresh() -> (tempfile::TempDir, PathBuf, Log) {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("deep/er/log.sqlite");
     let log = Log::open(&path).unwrap();
     (folder, path, log)
 }
 
-fn plain(height: f64) -> TrialRecord {
+pub(super) fn plain(height: f64) -> TrialRecord {
     let u = StandardUncertainty(metres(0.002));
     TrialRecord::of_height(JumpKind::Countermovement, metres(height), u)
 }
 
 /// A record with every field filled, none of them like another.
-fn full(takeoff: f64) -> TrialRecord {
+pub(super) fn full(takeoff: f64) -> TrialRecord {
     let at = CaptureTime::from_seconds;
     let event = |best: f64| EventTime {
         best: at(best),
@@ -283,47 +282,6 @@ fn queries_choose_by_kind_load_and_day() {
     assert_eq!(squad[1].sessions[1].day() - squad[1].sessions[0].day(), 1.0);
 }
 
-#[test]
-fn the_body_mass_of_a_day_is_the_latest_known_by_then() {
-    let (_folder, _, mut log) = fresh();
-    let mia = log.add_athlete(&NewAthlete::named("Mia"), now()).unwrap();
-    let day = |d| date(2026, 5, d);
-    assert_eq!(log.body_mass_on(mia, day(1)).unwrap(), None);
-    for (d, kg) in [(10, 61.0), (20, 62.5), (20, 62.0)] {
-        log.set_body_mass(mia, day(d), kg, now()).unwrap();
-    }
-    let on = |d| log.body_mass_on(mia, day(d)).unwrap().unwrap().mass_kg;
-    assert_eq!(
-        (on(1), on(10), on(19), on(20), on(31)),
-        (61.0, 61.0, 61.0, 62.0, 62.0)
-    );
-    assert!(log.set_body_mass(mia, day(1), f64::NAN, now()).is_err());
-}
-
-#[test]
-fn one_measure_keeps_one_unit() {
-    let (_folder, _, mut log) = fresh();
-    let mia = log.add_athlete(&NewAthlete::named("Mia"), now()).unwrap();
-    let mut throw = NewCompanion {
-        athlete: mia,
-        measure: "throw speed".into(),
-        date: date(2026, 5, 1),
-        order: None,
-        value: 21.4,
-        unit: "m/s".into(),
-        note: String::new(),
-    };
-    log.add_companion(&throw, now()).unwrap();
-    throw.value = 21.9;
-    log.add_companion(&throw, now()).unwrap();
-    let found = log.companions(Some(mia), Some("throw speed")).unwrap();
-    assert_eq!(found.len(), 2);
-    assert_eq!((found[1].order, found[1].dated().value), (2, 21.9));
-    throw.unit = "km/h".into();
-    let refused = log.add_companion(&throw, now()).unwrap_err();
-    assert!(refused.to_string().contains("kept in m/s"), "{refused}");
-}
-
 /// Whether the bytes of `text` stand anywhere in the log's files.
 fn anywhere(path: &Path, text: &str) -> bool {
     let folder = path.parent().unwrap();
@@ -364,70 +322,4 @@ fn whoever_is_forgotten_leaves_no_byte_behind() {
     assert_eq!(log.all_saved("crosscheck").unwrap().len(), 1);
     assert!(log.saved("crosscheck", "mat").unwrap().is_some());
     assert!(log.forget_athlete(mia).is_err());
-}
-
-#[test]
-fn mat_readings_are_one_a_jump_and_mat() {
-    let (_folder, _, mut log) = fresh();
-    let mia = log.add_athlete(&NewAthlete::named("Mia"), now()).unwrap();
-    let time = |seconds| MatReading::Time {
-        time: Span::from_seconds(seconds),
-        step: Span::from_millis(1.0),
-    };
-    let height = MatReading::Height {
-        height: metres(0.31),
-        step: metres(0.001),
-        formula: Default::default(),
-    };
-    let entry = |order, mat: &str, reading| NewMatEntry {
-        athlete: mia,
-        date: date(2026, 5, 1),
-        order,
-        mat: mat.into(),
-        reading,
-        note: "left side".into(),
-    };
-    for (order, mat, reading) in [
-        (Some(2), "", time(0.5)),
-        (None, "", time(0.51)),
-        (Some(2), "new mat", height),
-    ] {
-        log.add_mat_entry(&entry(order, mat, reading), now())
-            .unwrap();
-    }
-    let taken = log.add_mat_entry(&entry(Some(3), "", time(0.4)), now());
-    assert!(matches!(taken, Err(LogError::PlaceTaken { .. })));
-    let slip = log.add_mat_entry(&entry(None, "", time(510.0)), now());
-    assert!(matches!(slip, Err(LogError::BadValue { .. })));
-    let of_new = MatQuery {
-        mat: Some("new mat".into()),
-        ..MatQuery::default()
-    };
-    assert_eq!(log.mat_entries(&of_new).unwrap()[0].reading, height);
-    let all = log.mat_entries(&MatQuery::default()).unwrap();
-    let orders: Vec<u32> = all.iter().map(|entry| entry.order).collect();
-    assert_eq!(orders, [2, 3, 2]);
-}
-
-#[test]
-fn values_that_cannot_be_are_refused_before_anything_is_written() {
-    let (_folder, _, mut log) = fresh();
-    let mia = log.add_athlete(&NewAthlete::named("Mia"), now()).unwrap();
-    let bad: [fn(&mut TrialRecord); 6] = [
-        |r| r.height.best = metres(f64::NAN),
-        |r| r.height.best = metres(31.0),
-        |r| r.load_kg = -1.0,
-        |r| r.film_u = StandardUncertainty(metres(f64::INFINITY)),
-        |r| r.set_aside = Some(" ".into()),
-        |r| r.contact_time = Some(Span::from_seconds(0.0)),
-    ];
-    for (at, spoil) in bad.iter().enumerate() {
-        let mut record = full(1.0);
-        spoil(&mut record);
-        let refused = log.add_trial(mia, date(2026, 1, 1), None, &record, now());
-        assert!(matches!(refused, Err(LogError::BadValue { .. })), "{at}");
-    }
-    let early = log.add_trial(mia, date(187, 1, 1), None, &plain(0.3), now());
-    assert!(early.is_err());
-    assert!(log.trials(&TrialQuery::default()).unwrap().is_empty());
 }

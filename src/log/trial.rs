@@ -202,10 +202,7 @@ impl TrialRecord {
             60.0,
         )?;
         for event in [self.takeoff, self.landing].into_iter().flatten() {
-            let ends = [event.bounds.lo(), event.best, event.bounds.hi()];
-            for moment in ends {
-                within("a moment in seconds", moment.seconds(), -1e6, 1e6)?;
-            }
+            check_event(&event)?;
         }
         if let Some(over) = self.overstatement {
             within(
@@ -225,6 +222,13 @@ impl TrialRecord {
             _ => Ok(()),
         }
     }
+}
+
+fn check_event(event: &EventTime) -> Result<(), LogError> {
+    for moment in [event.bounds.lo(), event.best, event.bounds.hi()] {
+        super::athlete::within("a moment in seconds", moment.seconds(), -1e6, 1e6)?;
+    }
+    Ok(())
 }
 
 fn measured<T: Copy + PartialOrd>(

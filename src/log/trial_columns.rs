@@ -35,11 +35,7 @@ pub(super) fn write(
     record: &TrialRecord,
     now: Timestamp,
 ) -> Result<TrialId, LogError> {
-    let (takeoff, landing) = (event(record.takeoff), event(record.landing));
-    let flight = record.flight_time.map(|time| parts(&time, Span::seconds));
-    let flight = flight.unwrap_or_default();
-    let height = parts(&record.height, Metres::metres);
-    let doubts = record.doubts().collect::<Vec<_>>().join(",");
+    let (takeoff, landing, flight, height) = numbers(record);
     log.prepare_cached(INSERT)?.execute(named_params! {
         ":id": seat.id.map(|id| id.0),
         ":athlete_id": seat.athlete.0,
@@ -76,7 +72,7 @@ pub(super) fn write(
         ":overstatement_u_m": record.overstatement.map(|o| o.u.0.metres()),
         ":budget": json(&record.budget)?,
         ":flags": json(&record.flags)?,
-        ":doubts": doubts,
+        ":doubts": record.doubts().collect::<Vec<_>>().join(","),
         ":note": record.note,
         ":set_aside": record.set_aside,
         ":recorded_at": now.to_string(),
@@ -84,8 +80,22 @@ pub(super) fn write(
     Ok(TrialId(log.last_insert_rowid()))
 }
 
+type Events = [Option<f64>; 3];
+type Parts = [Option<f64>; 6];
+
+/// The numbers of take-off, landing, flight time and height.
+fn numbers(record: &TrialRecord) -> (Events, Events, Parts, Parts) {
+    let flight = record.flight_time.map(|time| parts(&time, Span::seconds));
+    (
+        event(record.takeoff),
+        event(record.landing),
+        flight.unwrap_or_default(),
+        parts(&record.height, Metres::metres),
+    )
+}
+
 /// Best, earliest, latest in seconds.
-fn event(event: Option<EventTime>) -> [Option<f64>; 3] {
+fn event(event: Option<EventTime>) -> Events {
     event.map_or([None; 3], |event| {
         let moments = [event.best, event.bounds.lo(), event.bounds.hi()];
         moments.map(|moment| Some(moment.seconds()))
@@ -93,7 +103,7 @@ fn event(event: Option<EventTime>) -> [Option<f64>; 3] {
 }
 
 /// Best, u, bounds, interval.
-fn parts<T: Copy + PartialOrd>(value: &Measured<T>, number: fn(T) -> f64) -> [Option<f64>; 6] {
+fn parts<T: Copy + PartialOrd>(value: &Measured<T>, number: fn(T) -> f64) -> Parts {
     [
         Some(number(value.best)),
         Some(number(value.u.0)),

@@ -21,11 +21,16 @@ fn eight_writers_lose_nothing() {
             let path = club.path();
             scope.spawn(move || {
                 let mut log = Log::open(&path).unwrap();
-                for _ in 0..EACH {
-                    // All of them on one day, so that they fight for its places.
-                    let record = jump(0.2 + writer as f64 / 100.0);
-                    log.add_trial(mia, date(2026, 3, 2), None, &record, now())
-                        .unwrap();
+                // All of them on one day, so that they fight for its places; some one by
+                // one, some ten at a time.
+                let day = date(2026, 3, 2);
+                let record = jump(0.2 + writer as f64 / 100.0);
+                for _ in 0..EACH / 10 {
+                    log.add_trial(mia, day, None, &record, now()).unwrap();
+                }
+                let ten = vec![(mia, day, record); 10];
+                for _ in 0..EACH * 9 / 100 {
+                    log.add_trials(&ten, now()).unwrap();
                 }
             });
         }
@@ -257,6 +262,37 @@ fn a_log_that_may_only_be_read_can_be_read_and_no_more() {
         "{told}"
     );
     assert_eq!(fs::read(place("kept/log.sqlite")).unwrap(), before);
+}
+
+/// Runs the program where no file may grow beyond so many blocks of 512 bytes.
+#[cfg(unix)]
+fn cramped(club: &Club, blocks: u32, arguments: &str) -> super::bench::Ran {
+    let program = assert_cmd::cargo::cargo_bin("underfoot");
+    let line = format!(
+        "trap '' XFSZ; ulimit -f {blocks}; exec {} {arguments}",
+        program.display()
+    );
+    let mut shell = assert_cmd::Command::new("sh");
+    shell.current_dir(club.bench.path()).args(["-c", &line]);
+    super::bench::ran(shell.env("UNDERFOOT_LOG", "log.sqlite"))
+}
+
+#[cfg(unix)]
+#[test]
+fn without_room_nothing_is_changed_and_nothing_left_behind() {
+    let club = Club::with(&["Mia"]);
+    club.bench.write("rows.csv", csv("Mia", 5000));
+    cramped(&club, 400, "log import rows.csv").refused("disk");
+    assert_eq!(club.trials(), 0);
+    club.log().check().unwrap();
+    club.does(&["log", "import", "rows.csv"]);
+    assert_eq!(club.trials(), 5000);
+    cramped(&club, 400, "log export out.csv").refused("cannot be written");
+    cramped(&club, 400, "log backup copy.sqlite").refused("disk");
+    let names = club.bench.names(".");
+    let left = |name: &&String| name.contains("out") || name.contains("copy");
+    assert!(!names.iter().any(|name| left(&name)), "{names:?}");
+    assert_eq!(club.trials(), 5000);
 }
 
 #[test]
