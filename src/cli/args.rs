@@ -4,6 +4,7 @@ mod clips;
 mod load;
 mod log;
 mod mat;
+mod quantity;
 
 use std::ffi::OsString;
 

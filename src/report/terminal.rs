@@ -1,7 +1,7 @@
 //! The text that a person reads in the terminal: plain words within 80 columns.
 
-pub(in crate::report) mod numbers;
-pub(in crate::report) mod wrap;
+pub(super) mod numbers;
+pub(super) mod wrap;
 
 use super::model::{Clock, Document, Failure, Inspection, Jump};
 use crate::units::{Bounds, CaptureTime, Metres};
@@ -22,27 +22,25 @@ impl Units {
     /// Length of one inch (25.4 mm by the international agreement of 1959).
     const INCH_M: f64 = 0.0254;
 
-    /// A pound in kilograms (the international agreement of 1959).
-    const POUND_KG: f64 = 0.453_592_37;
-
-    /// A length in this unit.
-    pub fn of(self, length: Metres) -> f64 {
+    pub(super) fn of(self, length: Metres) -> f64 {
         match self {
             Units::Metric => length.centimetres(),
             Units::Imperial => length.metres() / Self::INCH_M,
         }
     }
 
-    /// The unit's symbol.
-    pub const fn symbol(self) -> &'static str {
+    pub(super) const fn symbol(self) -> &'static str {
         match self {
             Units::Metric => "cm",
             Units::Imperial => "in",
         }
     }
 
+    /// A pound in kilograms (the same agreement).
+    const POUND_KG: f64 = 0.453_592_37;
+
     /// A mass in the unit that goes with it: kilograms or pounds.
-    pub fn of_mass(self, mass_kg: f64) -> f64 {
+    pub(super) fn of_mass(self, mass_kg: f64) -> f64 {
         match self {
             Units::Metric => mass_kg,
             Units::Imperial => mass_kg / Self::POUND_KG,
@@ -50,7 +48,7 @@ impl Units {
     }
 
     /// The symbol of that unit.
-    pub const fn mass_symbol(self) -> &'static str {
+    pub(super) const fn mass_symbol(self) -> &'static str {
         match self {
             Units::Metric => "kg",
             Units::Imperial => "lb",
@@ -70,11 +68,11 @@ pub struct TextOptions {
 }
 
 impl TextOptions {
-    pub(in crate::report) fn bold(&self, text: &str) -> String {
+    pub(super) fn bold(&self, text: &str) -> String {
         self.painted("1", text)
     }
 
-    pub(in crate::report) fn alert(&self, text: &str) -> String {
+    pub(super) fn alert(&self, text: &str) -> String {
         self.painted("33", text)
     }
 
