@@ -29,8 +29,8 @@ const ONLY_MAT: &str = "mat";
 
 /// Intervals count athletes, so it matters who jumped.
 const NAMELESS: &str = "\
-note: jumps without a name count as one athlete's; several athletes need a column
-      athlete in the table, one can be named with --athlete
+note: jumps without a name count as one athlete's; name several in a column
+      athlete of the table, a single one with --athlete
 ";
 
 /// Compares, or corrects.
