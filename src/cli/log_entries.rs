@@ -25,7 +25,7 @@ pub(super) fn add_athlete(
     now: Timestamp,
 ) -> Result<(), Failure> {
     let name = with(file, log_file::write(file)?, |log| {
-        let mut athlete = NewAthlete::named(facts.rename.as_deref().unwrap_or(name));
+        let mut athlete = NewAthlete::named(name);
         state(&mut athlete, facts);
         let id = log.add_athlete(&athlete, now)?;
         if let Err(error) = weigh(log, id, facts, now) {

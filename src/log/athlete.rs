@@ -1,12 +1,14 @@
 //! Athletes, and what is known of their bodies.
 
+use std::time::Duration;
+
 use jiff::Timestamp;
 use jiff::civil::Date;
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use serde::Serialize;
 
 use super::error::LogError;
-use super::{Log, names, query};
+use super::{Log, names, query, store};
 use crate::trials::load::series::PushOff;
 use crate::units::{Metres, StandardUncertainty};
 
@@ -160,7 +162,8 @@ impl Log {
     /// Clips and backups lie elsewhere and are not touched.
     ///
     /// # Errors
-    /// [`LogError::NoSuchEntry`], or what keeps the log from being written.
+    /// [`LogError::NoSuchEntry`], or what keeps the log from being written;
+    /// [`LogError::StillRead`] if all was deleted and older pages are still in use.
     pub fn forget_athlete(&mut self, id: AthleteId) -> Result<(), LogError> {
         self.at_once(|log| {
             log.execute(
@@ -181,8 +184,14 @@ impl Log {
     /// beside it.
     fn scrub(&mut self) -> Result<(), LogError> {
         self.connection.execute_batch("VACUUM")?;
-        self.connection
-            .query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))?;
+        // The deletion is done; nobody should wait long to hear so.
+        self.connection.busy_timeout(Duration::from_secs(2))?;
+        let sql = "PRAGMA wal_checkpoint(TRUNCATE)";
+        let held: bool = self.connection.query_row(sql, [], |row| row.get(0))?;
+        store::be_patient(&mut self.connection)?;
+        if held {
+            return Err(LogError::StillRead);
+        }
         Ok(())
     }
 

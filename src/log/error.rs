@@ -76,6 +76,19 @@ pub enum LogError {
         /// Names that look like it, the most alike first.
         close: Vec<String>,
     },
+    /// An entry for somebody who is not in the log any more.
+    #[error(
+        "the athlete is not in the log any more — look at `underfoot log athletes`; somebody \
+         may have deleted her or him just now"
+    )]
+    Gone,
+    /// Deleted, but older pages are still in use.
+    #[error(
+        "everything was deleted, but another program is reading the log, and what it reads still \
+         lies in a file beside it — close that program; the file goes with the last that uses \
+         the log"
+    )]
+    StillRead,
     /// The name is taken.
     #[error("there is an athlete called \"{0}\" already — choose a name that tells them apart")]
     AthleteExists(String),
@@ -211,10 +224,16 @@ impl From<rusqlite::Error> for LogError {
             Some(ErrorCode::NotADatabase) => Self::NotALog,
             Some(ErrorCode::DatabaseCorrupt) => Self::damaged(&error),
             Some(ErrorCode::DiskFull) => Self::DiskFull,
+            Some(ErrorCode::ConstraintViolation) if is_foreign_key(&error) => Self::Gone,
             Some(ErrorCode::SystemIoFailure) => Self::Disk(error.to_string()),
             Some(ErrorCode::ReadOnly | ErrorCode::CannotOpen) => Self::ReadOnly,
             Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Busy,
             _ => Self::Other(error),
         }
     }
+}
+
+fn is_foreign_key(error: &rusqlite::Error) -> bool {
+    let code = error.sqlite_error().map(|error| error.extended_code);
+    code == Some(rusqlite::ffi::SQLITE_CONSTRAINT_FOREIGNKEY)
 }

@@ -19,10 +19,17 @@ pub(super) fn tidy(name: &str) -> Result<String, LogError> {
     let composed: String = name.nfc().collect();
     let tidy = composed.split_whitespace().collect::<Vec<_>>().join(" ");
     let remedy = "write one to a hundred letters, on one line";
-    if tidy.is_empty() || tidy.chars().count() > LONGEST || tidy.chars().any(char::is_control) {
+    if tidy.is_empty() || tidy.chars().count() > LONGEST || tidy.chars().any(is_hidden) {
         return Err(LogError::bad("a name", format!("{name:?}"), remedy));
     }
     Ok(tidy)
+}
+
+/// Marks that no reader sees: controls, and those that turn the writing direction and
+/// so could make one name look like another.
+fn is_hidden(c: char) -> bool {
+    c.is_control()
+        || matches!(c, '\u{200B}'..='\u{200F}' | '\u{202A}'..='\u{202E}' | '\u{2060}'..='\u{2069}' | '\u{FEFF}')
 }
 
 /// The name as it is looked for.
@@ -68,7 +75,14 @@ mod tests {
         let composed = tidy("Zo\u{eb}  Brandt ").unwrap();
         assert_eq!(composed, tidy("Zoe\u{308} Brandt").unwrap());
         assert_eq!(key(&composed), key("ZO\u{cb} BRANDT"));
-        for bad in ["", "  ", "a\u{7}b", &"x".repeat(101)] {
+        for bad in [
+            "",
+            "  ",
+            "a\u{7}b",
+            "Mia\u{202e}",
+            "Mi\u{200b}a",
+            &"x".repeat(101),
+        ] {
             assert!(tidy(bad).is_err(), "{bad:?}");
         }
     }

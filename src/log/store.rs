@@ -41,11 +41,11 @@ pub(super) fn open(path: &Path) -> Result<Connection, LogError> {
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let mut connection = Connection::open_with_flags(path, flags)?;
     set_up(&mut connection)?;
-    if layout(&connection)? < MIGRATIONS.len() as i64 {
+    if layout_at_once(&connection)? < MIGRATIONS.len() as i64 {
         migrate(&mut connection, &MIGRATIONS)?;
     }
     // What is kept is on the disk before the call returns, power cut or not.
-    connection.pragma_update(None, "journal_mode", "WAL")?;
+    write_ahead(&connection)?;
     connection.pragma_update(None, "synchronous", "FULL")?;
     Ok(connection)
 }
@@ -75,7 +75,7 @@ pub(super) fn open_read_only(path: &Path) -> Result<Connection, LogError> {
 /// The connection, if there is a log of ours behind it.
 fn looked_over(mut connection: Connection) -> Result<Connection, LogError> {
     set_up(&mut connection)?;
-    match layout(&connection)? {
+    match layout_at_once(&connection)? {
         0 => Err(LogError::NotALog),
         _ => Ok(connection),
     }
@@ -161,10 +161,16 @@ fn look_at_head(path: &Path) -> Result<(), LogError> {
 
 /// What holds for this connection, not for the file.
 fn set_up(connection: &mut Connection) -> Result<(), LogError> {
-    connection.busy_handler(Some(wait_for_others))?;
+    be_patient(connection)?;
     connection.pragma_update(None, "foreign_keys", true)?;
     connection.pragma_update(None, "secure_delete", true)?;
     connection.set_prepared_statement_cache_capacity(64);
+    Ok(())
+}
+
+/// Lets the connection wait for others who write.
+pub(super) fn be_patient(connection: &mut Connection) -> Result<(), LogError> {
+    connection.busy_handler(Some(wait_for_others))?;
     Ok(())
 }
 
@@ -175,7 +181,27 @@ fn wait_for_others(attempts: i32) -> bool {
     attempts < ATTEMPTS
 }
 
-/// The file's layout; 0 for an empty file.
+/// Lets readers read while somebody writes. SQLite does not wait for others when it
+/// changes to this way of writing, which happens once in a log's life.
+fn write_ahead(connection: &Connection) -> Result<(), LogError> {
+    let mut attempts = 0;
+    loop {
+        let done = connection.pragma_update(None, "journal_mode", "WAL");
+        match done.map_err(LogError::from) {
+            Err(LogError::Busy) if wait_for_others(attempts) => attempts += 1,
+            done => return done,
+        }
+    }
+}
+
+/// The file's layout as of one moment, while others may be making it.
+fn layout_at_once(connection: &Connection) -> Result<i64, LogError> {
+    let moment = connection.unchecked_transaction()?;
+    layout(&moment)
+}
+
+/// The file's layout; 0 for an empty file. Several statements: call it within a
+/// transaction.
 fn layout(connection: &Connection) -> Result<i64, LogError> {
     let pragma = |name| connection.pragma_query_value(None, name, |row| row.get::<_, i64>(0));
     let found = pragma("user_version")?;

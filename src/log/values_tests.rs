@@ -111,3 +111,43 @@ fn the_body_mass_of_a_day_is_the_latest_known_by_then() {
     );
     assert!(log.set_body_mass(mia, day(1), f64::NAN, now()).is_err());
 }
+
+#[test]
+fn a_reader_that_holds_old_pages_is_told_of() {
+    let (_folder, path, mut log) = fresh();
+    let mia = log.add_athlete(&NewAthlete::named("Mia"), now()).unwrap();
+    let reader = Log::open_read_only(&path).unwrap();
+    reader
+        .connection
+        .execute_batch("BEGIN; SELECT count(*) FROM athlete")
+        .unwrap();
+    let held = log.forget_athlete(mia).unwrap_err();
+    assert!(matches!(held, LogError::StillRead), "{held:?}");
+    assert!(log.athletes().unwrap().is_empty());
+    let gone = log.add_trial(mia, date(2026, 1, 1), None, &plain(0.3), now());
+    assert!(matches!(gone, Err(LogError::Gone)), "{gone:?}");
+}
+
+#[test]
+fn a_session_is_one_athletes_whoever_else_jumped_that_day() {
+    let (_folder, _, mut log) = fresh();
+    let names = ["Mia", "Lena"].map(NewAthlete::named);
+    let [mia, lena] = names.map(|name| log.add_athlete(&name, now()).unwrap());
+    for (who, day) in [
+        (mia, 1),
+        (lena, 1),
+        (mia, 2),
+        (lena, 2),
+        (mia, 1),
+        (lena, 1),
+    ] {
+        log.add_trial(who, date(2026, 1, day), None, &plain(0.3), now())
+            .unwrap();
+    }
+    let sessions = log.sessions(&TrialQuery::default()).unwrap();
+    let told: Vec<_> = sessions
+        .iter()
+        .map(|s| (s.athlete, s.date.day(), s.trials.len()))
+        .collect();
+    assert_eq!(told, [(mia, 1, 2), (mia, 2, 1), (lena, 1, 2), (lena, 2, 1)]);
+}

@@ -6,7 +6,7 @@ use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
 use jiff::civil::date;
-use underfoot::log::{Log, LogError, TrialQuery};
+use underfoot::log::{Log, LogError, NewAthlete, TrialQuery};
 
 use super::club::{Club, csv, jump, now};
 
@@ -46,6 +46,23 @@ fn eight_writers_lose_nothing() {
         assert_eq!(own.count(), EACH, "writer {writer}");
     }
     club.log().check().unwrap();
+}
+
+#[test]
+fn eight_who_make_the_log_at_once_make_one() {
+    for _ in 0..10 {
+        let club = Club::new();
+        std::thread::scope(|scope| {
+            for maker in 0..8 {
+                let path = club.path();
+                scope.spawn(move || {
+                    let name = NewAthlete::named(&format!("Player {maker}"));
+                    Log::open(&path).unwrap().add_athlete(&name, now()).unwrap();
+                });
+            }
+        });
+        assert_eq!(club.log().athletes().unwrap().len(), 8);
+    }
 }
 
 fn import(club: &Club, file: &str) -> Child {
@@ -123,8 +140,7 @@ fn an_import_that_is_killed_leaves_all_or_nothing() {
         if count == ROWS {
             let mia = log.athlete("Mia").unwrap().id;
             log.forget_athlete(mia).unwrap();
-            log.add_athlete(&underfoot::log::NewAthlete::named("Mia"), now())
-                .unwrap();
+            log.add_athlete(&NewAthlete::named("Mia"), now()).unwrap();
         }
     }
     assert!(died >= 6, "only {died} were killed before they were done");

@@ -25,6 +25,8 @@ fn without_an_athlete_nothing_is_kept() {
     assert!(!club.path().exists());
     let ran = measure(&club, &clip, SAMPLE, &["--kind", "squat"]);
     ran.refused("--athlete");
+    let ran = measure(&club, &clip, SAMPLE, &["--log", "log.sqlite"]);
+    ran.refused("without an athlete nothing is kept");
 }
 
 #[test]

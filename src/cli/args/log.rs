@@ -33,6 +33,11 @@ pub(in crate::cli) struct RawLogFile {
 }
 
 impl RawLogFile {
+    /// Whether a log was stated in this call.
+    fn is_stated(&self) -> bool {
+        self.file.is_some()
+    }
+
     /// Where the log lies, whether or not it is there.
     pub(in crate::cli) fn checked(self) -> Result<PathBuf, Failure> {
         log_file::locate(self.file)

@@ -22,7 +22,7 @@ pub(super) enum RawAthlete {
         after_help = "Example: underfoot log athlete set \"Mia Vogel\" --mass-kg 63.5 \
                             --date 2026-05-04"
     )]
-    Set(RawNamed),
+    Set(RawSet),
     /// Delete an athlete and everything that is kept of her or him
     #[command(after_help = "Example: underfoot log athlete forget \"Mia Vogel\" --yes")]
     Forget(RawForget),
@@ -32,9 +32,6 @@ pub(super) enum RawAthlete {
 pub(super) struct RawNamed {
     /// Name or initials
     name: String,
-    /// Call the athlete by this name from now on
-    #[arg(long, value_name = "NAME")]
-    rename: Option<String>,
     /// Body mass in kg, on the day that --date states
     #[arg(long, value_name = "KG")]
     mass_kg: Option<f64>,
@@ -59,6 +56,15 @@ pub(super) struct RawNamed {
     /// Remark
     #[arg(long, value_name = "TEXT")]
     note: Option<String>,
+}
+
+#[derive(Args)]
+pub(super) struct RawSet {
+    #[command(flatten)]
+    named: RawNamed,
+    /// Call the athlete by this name from now on
+    #[arg(long, value_name = "NAME")]
+    rename: Option<String>,
 }
 
 #[derive(Args)]
@@ -88,7 +94,8 @@ impl RawAthlete {
                 LogCommand::AddAthlete(name, facts)
             }
             Self::Set(raw) => {
-                let (name, facts) = raw.checked();
+                let (name, mut facts) = raw.named.checked();
+                facts.rename = raw.rename;
                 LogCommand::SetAthlete(name, facts)
             }
             Self::Forget(raw) => LogCommand::ForgetAthlete {
@@ -103,7 +110,7 @@ impl RawNamed {
     fn checked(self) -> (String, Box<AthleteFacts>) {
         let date = self.date.unwrap_or_else(today);
         let facts = AthleteFacts {
-            rename: self.rename,
+            rename: None,
             mass: self.mass_kg.map(|mass_kg| (date, mass_kg)),
             stature: self.stature_cm.map(centimetres),
             push_off: self.push_off_cm.map(|distance| PushOff {

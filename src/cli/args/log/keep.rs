@@ -45,12 +45,19 @@ pub(in crate::cli) struct Keep {
 impl RawKeep {
     /// What is to be kept, if anything; `loaded` if a load was spoken of.
     pub(in crate::cli) fn checked(self, loaded: bool) -> Result<Option<Keep>, Failure> {
-        let Some(athlete) = self.athlete else {
-            return Ok(None);
-        };
         let usage = |message: &str, hint: &str| Failure {
             message: message.to_owned(),
             hint: hint.to_owned(),
+        };
+        let Some(athlete) = self.athlete else {
+            if self.file.is_stated() {
+                let message = "without an athlete nothing is kept";
+                return Err(usage(
+                    message,
+                    "say whose jumps these are with --athlete NAME",
+                ));
+            }
+            return Ok(None);
         };
         if self
             .load_kg
