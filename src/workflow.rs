@@ -4,11 +4,14 @@
 //! numbers. Nothing is printed here, and a clip that cannot be measured is a
 //! document with its error, never a stop.
 
+pub mod crosscheck;
 mod document;
 mod doubt;
 mod flags;
 pub mod floor;
 mod inspect;
+pub mod loads;
+pub mod table;
 pub mod views;
 pub mod wording;
 

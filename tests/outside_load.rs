@@ -106,7 +106,13 @@ fn a_squat_of_100_kg_gives_40_kg() {
         open,
         ["body_weight_squats", "front_squats", "few_repetitions"]
     );
-    assert!(plan.open_points[1].text.contains("10 squats with 38 kg"));
+    assert!(
+        plan.open_points[1]
+            .text
+            .contains("10 squats with half of body weight")
+    );
+    assert_eq!(plan.open_points[1].mass_kg, Some(37.5));
+    assert!(plan.text.contains("(38 kg)"));
     assert!(plan.text.contains("the coach decides"));
     let keys: Vec<&str> = plan.cautions.iter().map(|c| c.key).collect();
     for key in [

@@ -1,7 +1,10 @@
 //! Arguments: what was typed becomes what is meant, before any work begins.
 
 mod clips;
+mod load;
 mod log;
+mod mat;
+mod quantity;
 mod setup;
 mod views;
 
@@ -14,11 +17,13 @@ use super::{Outcome, output};
 use crate::report::model::Failure;
 pub(super) use clips::{Inspect, Mark, Measure, Samples};
 use clips::{RawInspect, RawMark, RawMeasure, RawSamples};
+pub(super) use load::{Drops, Load, Plan as LoadPlan, Series, Source};
 use log::RawLog;
 pub(super) use log::{
     AthleteFacts, Choice, CompanionAdd, Export, Import, Keep, Listing, LogCall, LogCommand, MatAdd,
-    Show,
+    Show, today,
 };
+pub(super) use mat::{Crosscheck, Readings, Task};
 pub(super) use setup::{Completions, Manual};
 pub(super) use views::{Change, Common, Companion, Plan, PlotFormat, Sheet, Squad, Trend, Trials};
 use views::{RawChangeOf, RawCompanion, RawPlan, RawSheet, RawSquad, RawTrend, RawTrials};
@@ -46,6 +51,8 @@ underfoot measures how high a person jumped, from an ordinary clip.
   underfoot mark jump.mp4        show the floor with a ruler, to mark the feet by
   underfoot inspect jump.mp4     what the clip is, how well it can be measured
   underfoot samples DIR          film sample clips to try it with
+  underfoot crosscheck           is the jump mat right? film and mat compared
+  underfoot load                 what to load, and jumps under load
   underfoot log show             trials of many days that were kept
   underfoot change NAME          is it really higher than before
 
@@ -62,6 +69,10 @@ enum RawCommand {
     Mark(RawMark),
     /// Film the sample clips, whose truth is known
     Samples(RawSamples),
+    /// Compare a jump mat with the film, or correct its readings
+    Crosscheck(Box<mat::RawCrosscheck>),
+    /// Plan loads, and read jumps under load and drop jumps
+    Load(load::RawLoad),
     /// Keep and look up trials of many days
     Log(RawLog),
     /// Show the trials of one day with their error bars, mean, best and scatter
@@ -94,6 +105,10 @@ pub(super) enum Command {
     Mark(Mark),
     /// Film the samples.
     Samples(Samples),
+    /// Compare a mat, or correct it.
+    Crosscheck(Box<Crosscheck>),
+    /// Jumps under load.
+    Load(Load),
     /// Work on the log.
     Log(LogCall),
     /// Show a day's trials.
@@ -170,6 +185,8 @@ fn checked(raw: RawCommand) -> Result<Command, Failure> {
         RawCommand::Inspect(raw) => Command::Inspect(raw.checked()?),
         RawCommand::Mark(raw) => Command::Mark(raw.checked()?),
         RawCommand::Samples(raw) => Command::Samples(raw.checked()),
+        RawCommand::Crosscheck(raw) => Command::Crosscheck(Box::new(raw.checked()?)),
+        RawCommand::Load(raw) => Command::Load(raw.checked()?),
         RawCommand::Log(raw) => Command::Log(raw.checked()?),
         RawCommand::Trials(raw) => Command::Trials(raw.checked()?),
         RawCommand::Change(raw) => Command::Change(raw.checked()?),

@@ -8,7 +8,7 @@ use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};
 
 use super::args::Keep;
-use super::{log_file, output};
+use super::{load, log_file, output};
 use crate::log::{AthleteId, ClipHash, ClipRef, ClipTrials, Log, LogError, TrialRecord};
 use crate::report::model::Failure;
 use crate::workflow::Measurement;
@@ -116,6 +116,9 @@ impl Keeper {
         }
         let log = log_file::write(&keep.file)?;
         let athlete = log.athlete(&keep.athlete).map_err(failed)?;
+        if keep.stated.load_kg.is_some_and(|load_kg| load_kg > 0.0) {
+            load::before_the_first(&log, &athlete).map_err(failed)?;
+        }
         Ok(Self {
             log,
             file: keep.file.clone(),

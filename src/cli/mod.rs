@@ -4,9 +4,11 @@ mod args;
 mod change;
 mod companion;
 mod completions;
+mod crosscheck;
 mod files;
 mod inspect;
 mod keep;
+mod load;
 mod log;
 mod log_demo;
 mod log_entries;
@@ -21,6 +23,7 @@ mod pictures;
 mod plan;
 mod progress;
 mod samples;
+mod scatter;
 mod sheet;
 mod show;
 mod squad;
@@ -73,6 +76,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Inspect(call) => inspect::run(&call),
         Command::Mark(call) => mark::run(&call),
         Command::Samples(call) => samples::run(&call),
+        Command::Crosscheck(call) => crosscheck::run(&call),
+        Command::Load(call) => load::run(&call),
         Command::Log(call) => log::run(&call),
         Command::Trials(call) => trials::run(&call),
         Command::Change(call) => change::run(&call),

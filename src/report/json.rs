@@ -67,6 +67,26 @@ pub fn from_line(line: &str) -> Result<Document, JsonError> {
     }
 }
 
+/// Writes the two ends of bounds and intervals as a list, lower end first, as all
+/// documents of this program do.
+pub fn ends_as_lists(value: Value) -> Value {
+    match value {
+        Value::Object(mut entries) => {
+            if entries.len() == 2
+                && let (Some(lo), Some(hi)) = (entries.get("lo"), entries.get("hi"))
+            {
+                return Value::Array(vec![lo.clone(), hi.clone()]);
+            }
+            for (_, entry) in entries.iter_mut() {
+                *entry = ends_as_lists(entry.take());
+            }
+            Value::Object(entries)
+        }
+        Value::Array(items) => items.into_iter().map(ends_as_lists).collect(),
+        other => other,
+    }
+}
+
 /// Collects the paths of all `null` values.
 fn nulls(value: &Value, path: &str, places: &mut Vec<String>) {
     match value {

@@ -1,6 +1,8 @@
 //! Results for people and programs: terminal, JSON, plots.
 
 pub mod json;
+pub mod load;
+pub mod mat;
 pub mod model;
 pub mod plot;
 pub mod sheet;

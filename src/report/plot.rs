@@ -4,6 +4,7 @@
 //! told apart by luminance and line style too: the plots stay readable in greyscale
 //! and for colour-blind readers.
 
+pub mod agreement;
 mod canvas;
 pub mod chart;
 mod chart_draw;
@@ -11,8 +12,10 @@ mod chart_draw;
 mod chart_tests;
 mod draw;
 mod lettering;
+pub mod loads;
 mod palette;
 pub mod rows;
+pub mod scatter;
 #[cfg(test)]
 mod tests;
 
@@ -215,6 +218,8 @@ pub enum Plot<'a> {
     Trace(&'a TracePlot),
     /// Two events from near.
     Zoom(&'a ZoomPlot),
+    /// Any two quantities against one another.
+    Scatter(&'a scatter::Scatter),
 }
 
 impl Plot<'_> {
@@ -252,6 +257,7 @@ impl Plot<'_> {
         match self {
             Plot::Trace(trace) => &trace.title,
             Plot::Zoom(zoom) => &zoom.title,
+            Plot::Scatter(scatter) => &scatter.title,
         }
     }
 
@@ -275,6 +281,7 @@ impl Plot<'_> {
                     check_event(&panel.event)?;
                 }
             }
+            Plot::Scatter(scatter) => scatter.check()?,
         }
         typeface()
     }

@@ -36,6 +36,25 @@ impl Units {
             Units::Imperial => "in",
         }
     }
+
+    /// A pound in kilograms (the same agreement).
+    const POUND_KG: f64 = 0.453_592_37;
+
+    /// A mass in the unit that goes with it: kilograms or pounds.
+    pub(super) fn of_mass(self, mass_kg: f64) -> f64 {
+        match self {
+            Units::Metric => mass_kg,
+            Units::Imperial => mass_kg / Self::POUND_KG,
+        }
+    }
+
+    /// The symbol of that unit.
+    pub(super) const fn mass_symbol(self) -> &'static str {
+        match self {
+            Units::Metric => "kg",
+            Units::Imperial => "lb",
+        }
+    }
 }
 
 /// What the reader asked for.

@@ -7,6 +7,7 @@ use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
 use super::palette::{self, Stroke};
+use super::scatter;
 use super::{
     EventKind, JumpLabel, Look, Plot, PlotError, PlotEvent, Series, TracePlot, ZoomPanel, ZoomPlot,
     printable,
@@ -71,6 +72,7 @@ pub(super) fn plot<B: DrawingBackend>(area: &Area<B>, plot: Plot<'_>) -> Result<
     match plot {
         Plot::Trace(trace) => draw_trace(area, &body, trace, unit)?,
         Plot::Zoom(zoom) => draw_zoom(area, &body, zoom, unit)?,
+        Plot::Scatter(scatter) => scatter::draw(area, scatter, unit)?,
     }
     area.present().map_err(failed)
 }

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::error::LoadError;
-use super::plan::{LoadWarning, load_warnings};
+use super::plan::{LoadWarning, kilograms, load_warnings};
 use super::series::{LoadPoint, SeriesInput, difference};
 
 /// Why a series says little.
@@ -37,8 +37,13 @@ pub enum SeriesWarning {
 pub const LEAST_SPAN: f64 = 0.4;
 
 impl SeriesWarning {
-    /// In words.
+    /// In words, masses in kilograms.
     pub fn text(&self) -> String {
+        self.text_in(kilograms)
+    }
+
+    /// In words, masses written by `mass`, which is given kilograms.
+    pub fn text_in(&self, mass: impl Fn(f64) -> String) -> String {
         match self {
             Self::NoUnloaded => "no jump without load: nothing to compare with".to_owned(),
             Self::SingleJumps => "one jump at each load: the intervals hold for these jumps, not \
@@ -48,8 +53,9 @@ impl SeriesWarning {
                 format!("{loads} loads make no curve; take four or five, body weight included")
             }
             Self::NarrowLoads { span_kg } => format!(
-                "the loads span only {span_kg:.1} kg, less than {:.0} % of body mass: too narrow \
-                 for a line of force against velocity",
+                "the loads span only {}, less than {:.0} % of body mass: too narrow for a line of \
+                 force against velocity",
+                mass(*span_kg),
                 100.0 * LEAST_SPAN
             ),
             Self::HeightsNotToldApart => {
@@ -58,7 +64,7 @@ impl SeriesWarning {
             Self::PushOffStated => {
                 "the push-off distance is stated, not measured; forces shift with it".to_owned()
             }
-            Self::Load(warning) => warning.text(),
+            Self::Load(warning) => warning.text_in(mass),
         }
     }
 }

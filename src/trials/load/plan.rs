@@ -59,6 +59,13 @@ pub struct OpenPoint {
     pub answered_no: bool,
     /// The point, in words.
     pub text: String,
+    /// The mass it speaks of, in kg, if it does.
+    pub mass_kg: Option<f64>,
+}
+
+/// A mass as the words here give it.
+pub(super) fn kilograms(mass_kg: f64) -> String {
+    format!("{mass_kg:.1} kg")
 }
 
 /// A load beyond sense.
@@ -87,17 +94,23 @@ pub enum LoadWarning {
 }
 
 impl LoadWarning {
-    /// In words.
+    /// In words, masses in kilograms.
     pub fn text(&self) -> String {
+        self.text_in(kilograms)
+    }
+
+    /// In words, masses written by `mass`, which is given kilograms.
+    pub fn text_in(&self, mass: impl Fn(f64) -> String) -> String {
         match self {
             Self::AboveWarningShare { load_kg, share } => format!(
-                "{load_kg:.1} kg is {:.0} % of the squat maximum, above the {:.0} % beyond which \
+                "{} is {:.0} % of the squat maximum, above the {:.0} % beyond which \
                  jumps turn into slow lifts with a hard landing",
+                mass(*load_kg),
                 100.0 * share,
                 100.0 * WARNING_SHARE
             ),
             Self::AboveBodyMass { load_kg } => {
-                format!("{load_kg:.1} kg is more than the athlete weighs")
+                format!("{} is more than the athlete weighs", mass(*load_kg))
             }
             Self::ManyRepetitions { repetitions } => format!(
                 "the maximum is estimated from {repetitions} repetitions; {FEW_REPETITIONS} or \
@@ -238,18 +251,19 @@ fn open_points(input: &PlanInput, ratio: f64) -> Vec<OpenPoint> {
             "body_weight_squats",
             input.readiness.body_weight_squats,
             format!("{BODY_WEIGHT_SQUATS} comfortable body-weight squats"),
+            None,
         ),
         (
             "front_squats",
             input.readiness.front_squats,
-            format!(
-                "{FRONT_SQUATS} squats with {half_kg:.0} kg, half of body weight, held in front"
-            ),
+            format!("{FRONT_SQUATS} squats with half of body weight held in front"),
+            Some(half_kg),
         ),
         (
             "few_repetitions",
             input.readiness.few_repetitions,
             format!("maximum strength trained with {FEW_REPETITIONS} or fewer repetitions"),
+            None,
         ),
         (
             "squat_body_mass",
@@ -257,17 +271,26 @@ fn open_points(input: &PlanInput, ratio: f64) -> Vec<OpenPoint> {
             format!(
                 "a squat of one's own body weight before jumps at that ratio (now {ratio:.2} times)"
             ),
+            None,
         ),
     ];
     asked
         .into_iter()
-        .filter(|(_, answer, _)| *answer != Some(true))
-        .map(|(key, answer, text)| OpenPoint {
+        .filter(|(_, answer, ..)| *answer != Some(true))
+        .map(|(key, answer, text, mass_kg)| OpenPoint {
             key,
             answered_no: answer == Some(false),
             text,
+            mass_kg,
         })
         .collect()
+}
+
+fn open_text(point: &OpenPoint) -> String {
+    match point.mass_kg {
+        Some(mass_kg) => format!("{} ({mass_kg:.0} kg)", point.text),
+        None => point.text.clone(),
+    }
 }
 
 fn text(plan: &LoadPlan) -> String {
@@ -290,7 +313,7 @@ fn text(plan: &LoadPlan) -> String {
     if plan.open_points.is_empty() {
         said.push("No readiness point is open.".to_owned());
     } else {
-        let open: Vec<&str> = plan.open_points.iter().map(|p| p.text.as_str()).collect();
+        let open: Vec<String> = plan.open_points.iter().map(open_text).collect();
         said.push(format!(
             "Still open before loading, by common practice: {}.",
             open.join("; ")

@@ -26,6 +26,9 @@ const REPETITIONS: usize = 2000;
 /// Share of repetitions without a falling line from which the data say nothing.
 const LOST_SHARE: f64 = 0.025;
 
+/// Places along the line at which its band is worked out.
+const BAND_PLACES: u32 = 24;
+
 /// Always the same, so that the same jumps give the same intervals.
 const SEED: u64 = 0x1d5a_77e1;
 
@@ -83,6 +86,15 @@ impl Coefficients {
     }
 }
 
+/// A place on the line.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct BandPoint {
+    /// Mean velocity, m/s.
+    pub velocity_m_s: f64,
+    /// Force on the line with its interval at this velocity alone, N.
+    pub force_n: Estimate<f64>,
+}
+
 /// Force against velocity.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Profile {
@@ -94,6 +106,8 @@ pub struct Profile {
     pub v0_m_s: Estimate<f64>,
     /// Pmax with its interval, W.
     pub pmax_w: Estimate<f64>,
+    /// The line with its interval at single velocities, from 0 to V0.
+    pub band: Vec<BandPoint>,
     /// Ordinary least squares of force on velocity, for comparison.
     pub ordinary: Coefficients,
     /// Least and greatest mean force jumped, N.
@@ -212,6 +226,7 @@ pub fn profile(
         f0_n: estimate(|c| c.f0_n),
         v0_m_s: estimate(|c| c.v0_m_s),
         pmax_w: estimate(|c| c.pmax_w),
+        band: band(&best, &repeats),
         ordinary,
         measured_force_n: ends(points.iter().map(|p| p.y)),
         measured_velocity_m_s: ends(points.iter().map(|p| p.x)),
@@ -286,6 +301,21 @@ fn repeat(
             }
             let line = york(&points(heights, &drawn, mass, push_off, body))?;
             Coefficients::of(line.slope, line.intercept)
+        })
+        .collect()
+}
+
+/// The line at evenly spaced velocities, each with its own interval.
+fn band(best: &Coefficients, repeats: &[Coefficients]) -> Vec<BandPoint> {
+    let force = |line: &Coefficients, v: f64| line.f0_n + line.slope_n_s_m * v;
+    (0..=BAND_PLACES)
+        .map(|place| {
+            let velocity_m_s = best.v0_m_s * f64::from(place) / f64::from(BAND_PLACES);
+            let drawn = repeats.iter().map(|line| force(line, velocity_m_s));
+            BandPoint {
+                velocity_m_s,
+                force_n: interval(force(best, velocity_m_s), drawn),
+            }
         })
         .collect()
 }

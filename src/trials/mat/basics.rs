@@ -28,9 +28,11 @@ impl Estimate<f64> {
             interval95: Interval95 { lo, hi },
         }
     }
+}
 
+impl<T: Copy> Estimate<T> {
     /// The same in another type.
-    pub fn map<T>(self, to: impl Fn(f64) -> T) -> Estimate<T> {
+    pub fn map<U>(self, to: impl Fn(T) -> U) -> Estimate<U> {
         Estimate {
             value: to(self.value),
             interval95: Interval95 {

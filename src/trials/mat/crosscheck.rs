@@ -10,7 +10,7 @@ use super::error::MatError;
 use super::explain::{Point, Weighing, weigh};
 use super::lines::{Line, OrdinaryLine, deming, ordinary, passing_bablok};
 use super::pair::{JumpComparison, Pair};
-use super::say::paragraph;
+use super::say::{HeightUnit, paragraph};
 use crate::jump::gravity::STANDARD_GRAVITY;
 use crate::jump::height::height_per_time;
 use crate::units::{Acceleration, Metres, Span, StandardUncertainty};
@@ -80,7 +80,7 @@ pub struct Crosscheck {
     pub jumps_needed: Option<JumpsNeeded>,
     /// Settings in use.
     pub options: CrosscheckOptions,
-    /// What it means, in plain words.
+    /// What it means, in plain words; heights in centimetres.
     pub paragraph: String,
 }
 
@@ -131,7 +131,7 @@ pub fn crosscheck(pairs: &[Pair], options: CrosscheckOptions) -> Result<Crossche
         jumps,
         paragraph: String::new(),
     };
-    result.paragraph = paragraph(&result);
+    result.paragraph = paragraph(&result, HeightUnit::CENTIMETRES);
     Ok(result)
 }
 

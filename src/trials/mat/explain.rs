@@ -11,7 +11,7 @@
 //! Every jump counts as an independent witness. Where few athletes jump often,
 //! the evidence is weaker than the figures say.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Least number of jumps for weighing explanations.
 pub const LEAST_JUMPS: usize = 6;
@@ -22,7 +22,7 @@ pub const LEAST_JUMPS: usize = 6;
 pub const TOLD_APART: f64 = 4.0;
 
 /// A pattern of the mat's error.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Explanation {
     /// Mat and film mean the same: M = T.
@@ -73,7 +73,7 @@ impl Explanation {
 }
 
 /// A fitted curve from true flight time T to shown flight time M, in seconds.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Curve {
     /// Which pattern.
     pub explanation: Explanation,

@@ -26,3 +26,4 @@ pub use crosscheck::{Crosscheck, CrosscheckOptions, crosscheck};
 pub use error::MatError;
 pub use explain::{Explanation, Verdict};
 pub use pair::{FilmFlight, HeightFormula, MatReading, Pair};
+pub use say::{HeightUnit, paragraph};

@@ -2,14 +2,39 @@
 
 use super::crosscheck::Crosscheck;
 use super::explain::{Curve, Explanation, Verdict};
-use crate::units::Span;
+use crate::units::{Metres, Span};
 
-/// One paragraph for a coach.
-pub(super) fn paragraph(result: &Crosscheck) -> String {
-    let mut sentences = vec![difference(result), limits(result), outside(result)];
+/// The unit in which the words give heights.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct HeightUnit {
+    /// How many of it make a metre.
+    pub per_metre: f64,
+    /// Its symbol.
+    pub symbol: &'static str,
+}
+
+impl HeightUnit {
+    /// Centimetres.
+    pub const CENTIMETRES: Self = Self {
+        per_metre: 100.0,
+        symbol: "cm",
+    };
+
+    fn signed(self, height: Metres) -> String {
+        format!("{:+.1}", self.per_metre * height.metres())
+    }
+}
+
+/// One paragraph for a coach, heights in the unit asked for.
+pub fn paragraph(result: &Crosscheck, unit: HeightUnit) -> String {
+    let mut sentences = vec![
+        difference(result, unit),
+        limits(result, unit),
+        outside(result),
+    ];
     sentences.extend(film_share(result));
     sentences.push(pattern(result));
-    sentences.push(correction(result));
+    sentences.push(correction(result, unit));
     sentences.extend(caveats(result));
     sentences.join(" ")
 }
@@ -25,7 +50,7 @@ fn people(count: usize) -> String {
     }
 }
 
-fn difference(result: &Crosscheck) -> String {
+fn difference(result: &Crosscheck, unit: HeightUnit) -> String {
     let time = &result.flight_time;
     let mean = time.mean_difference;
     let height = result.height.mean_difference;
@@ -38,26 +63,28 @@ fn difference(result: &Crosscheck) -> String {
     };
     format!(
         "Over {} jumps of {} the mat {word}: on average {} of flight time (95 % interval {} to \
-         {}), which is {:+.1} cm of height.",
+         {}), which is {} {} of height.",
         time.jumps,
         people(time.athletes),
         ms(mean.value),
         ms(mean.interval95.lo),
         ms(mean.interval95.hi),
-        height.value.centimetres(),
+        unit.signed(height.value),
+        unit.symbol,
     )
 }
 
-fn limits(result: &Crosscheck) -> String {
+fn limits(result: &Crosscheck, unit: HeightUnit) -> String {
     let (time, height) = (&result.flight_time, &result.height);
     format!(
         "For a single jump expect the mat between {} and {} of the film (95 % limits of \
-         agreement, mean ± {:.2} standard deviations; about {:+.1} to {:+.1} cm).",
+         agreement, mean ± {:.2} standard deviations; about {} to {} {}).",
         ms(time.lower_limit.value),
         ms(time.upper_limit.value),
         time.rule.multiplier.value(),
-        height.lower_limit.value.centimetres(),
-        height.upper_limit.value.centimetres(),
+        unit.signed(height.lower_limit.value),
+        unit.signed(height.upper_limit.value),
+        unit.symbol,
     )
 }
 
@@ -110,7 +137,7 @@ fn pattern(result: &Crosscheck) -> String {
     }
 }
 
-fn correction(result: &Crosscheck) -> String {
+fn correction(result: &Crosscheck, unit: HeightUnit) -> String {
     let Some(correction) = &result.correction else {
         return "The data carry no correction; leave the mat's readings as they are.".to_owned();
     };
@@ -121,21 +148,23 @@ fn correction(result: &Crosscheck) -> String {
         correction.valid.hi().millis(),
         recipe(
             &correction.curve,
-            result.options.gravity.metres_per_second_squared()
+            result.options.gravity.metres_per_second_squared(),
+            unit
         ),
         correction.u.0.millis(),
     )
 }
 
-fn recipe(curve: &Curve, gravity_m_s2: f64) -> String {
+fn recipe(curve: &Curve, gravity_m_s2: f64, unit: HeightUnit) -> String {
     let delay_ms = 1000.0 * curve.delay_s;
     match curve.explanation {
         Explanation::NoDifference => "nothing to correct".to_owned(),
         Explanation::ConstantDelay => format!("take {delay_ms:+.1} ms off the flight time"),
         Explanation::Proportional => format!("divide the flight time by {:.4}", curve.factor),
         Explanation::AddedHeight => format!(
-            "take {:+.1} cm off the height",
-            100.0 * curve.added_height_m(gravity_m_s2)
+            "take {} {} off the height",
+            unit.signed(Metres::from_metres(curve.added_height_m(gravity_m_s2))),
+            unit.symbol
         ),
         Explanation::DelayAndRate => format!(
             "take {delay_ms:+.1} ms off the flight time and divide the rest by {:.4}",
