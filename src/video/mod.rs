@@ -8,6 +8,7 @@ mod agree;
 mod arc;
 pub mod clip;
 pub mod clock;
+mod coarse;
 mod colour;
 pub mod contact;
 pub mod decode;
@@ -17,10 +18,13 @@ mod ffmpeg;
 mod grey;
 mod hinge;
 pub mod kept;
+mod keys;
+mod likeness;
 mod motion;
 mod orient;
 pub mod packets;
 pub mod patch;
+mod pieces;
 // Strips and stills are read by stages that follow.
 #[allow(dead_code)]
 mod plane;
@@ -48,4 +52,4 @@ pub use ffmpeg::decoder_messages;
 pub use patch::{FloorPatch, PatchError, PatchSpec};
 pub use suggest::{Suggestion, suggest};
 pub use tiles::{Path, PathPoint};
-pub use watch::{Watched, watch};
+pub use watch::{Watched, watch, watch_everything, watch_where_needed};

@@ -8,6 +8,7 @@ use super::contact::{ContactTrace, Watch};
 use super::decode::{DecodeOptions, DecodeSummary, DecodedFrame, frames};
 use super::fault::ClipError;
 use super::patch::FloorPatch;
+use super::pieces::{add_leaps, watch_pieces};
 use super::plane::Strip;
 use super::repeats::{RepeatFinder, RepeatReport};
 use super::zone::Zone;
@@ -23,7 +24,58 @@ pub struct Watched {
     pub repeats: RepeatReport,
 }
 
-/// Decodes the clip once and watches `patch`.
+impl Watched {
+    /// Whether every frame of the clip was looked at.
+    pub fn is_everything(&self) -> bool {
+        self.trace.motion.iter().all(|motion| motion.is_finite())
+    }
+}
+
+/// Watches `patch`, decoding only what has to be decoded; the whole clip where a
+/// coarse look at it is not sure.
+///
+/// Leaps are those of [`watch_everything`], number for number. `progress` is told
+/// which frame was reached.
+///
+/// # Errors
+/// When the patch does not lie in the picture, or the clip cannot be decoded.
+pub fn watch_where_needed(
+    clip: &Clip,
+    clock: &CaptureClock,
+    patch: FloorPatch,
+    threads: usize,
+    progress: &mut dyn FnMut(usize),
+) -> Result<Watched, ClipError> {
+    let zone = Zone::new(patch, clip.facts().size);
+    match watch_pieces(clip, clock, zone, threads, progress)? {
+        Some(watched) => Ok(watched),
+        None => watch(clip, clock, patch, threads, progress),
+    }
+}
+
+/// Decodes every frame and watches `patch`; pieces that [`watch_where_needed`]
+/// would look at are looked at in the same way, and the rest as well.
+///
+/// # Errors
+/// When the patch does not lie in the picture, or the clip cannot be decoded.
+pub fn watch_everything(
+    clip: &Clip,
+    clock: &CaptureClock,
+    patch: FloorPatch,
+    threads: usize,
+    progress: &mut dyn FnMut(usize),
+) -> Result<Watched, ClipError> {
+    let zone = Zone::new(patch, clip.facts().size);
+    let pieces = watch_pieces(clip, clock, zone, threads, &mut |_| {})?;
+    let mut watched = watch(clip, clock, patch, threads, progress)?;
+    if let Some(pieces) = pieces {
+        let found = std::mem::replace(&mut watched.trace.leaps, pieces.trace.leaps);
+        add_leaps(&mut watched.trace.leaps, found);
+    }
+    Ok(watched)
+}
+
+/// Decodes the clip once and watches `patch`, the whole clip at once.
 ///
 /// `progress` is told how many frames are done.
 ///

@@ -53,6 +53,9 @@ pub(super) struct RawMeasure {
         allow_negative_numbers = true
     )]
     altitude: Option<f64>,
+    /// Decode every frame, even where nothing happens; slower, same result
+    #[arg(long)]
+    full: bool,
     /// The athlete jumped with an extra load
     #[arg(long)]
     loaded: bool,
@@ -177,6 +180,7 @@ impl RawMeasure {
             capture_fps: capture_fps(&self.clock)?,
             gravity: gravity.map_err(wording::jump_failure)?,
             threads: 1,
+            full: self.full,
             loaded: self.loaded,
         };
         Ok(Measure {
