@@ -24,15 +24,10 @@ use super::zone::{Zone, shrink};
 const LONGEST_S: f64 = 1.1;
 /// Fewest groups for which a coarse look is worth its cost.
 const FEWEST_GROUPS: usize = 4;
-/// Packets are added up over this many seconds.
-const BIN_S: f64 = 0.1;
-/// A group whose packets exceed those of its peers by more than this factor
-/// anywhere, at the same place after the key picture, is decoded.
-const LARGER: f64 = 1.25;
-/// The same for the last group, which no key picture closes.
-const LARGER_AT_END: f64 = 1.10;
-/// Fewest peers for such a comparison.
-const FEWEST_PEERS: usize = 2;
+/// A last group, which no key picture closes, is passed over if it is no longer
+/// than this, in seconds: feet that stand in its key picture cannot leave the floor,
+/// fly and come back in so short a time.
+const TOO_SHORT_S: f64 = 0.35;
 
 /// A key picture and the group of pictures that follows it.
 #[derive(Clone, Debug)]
@@ -105,7 +100,14 @@ pub(in crate::video) fn coarse_look(
     if !all_there {
         return Ok(None);
     }
-    Ok(judge(seen, &bounds, table, clock))
+    let last_s = match (bounds.last(), table.presented().last()) {
+        (Some(&(from, _)), Some(&last)) => {
+            let begins = ticks(from).unwrap_or(last);
+            clock.time_of(last).seconds() - clock.time_of(begins).seconds()
+        }
+        _ => f64::INFINITY,
+    };
+    Ok(judge(seen, &bounds, last_s))
 }
 
 /// The rows of the watched part in which feet stand, and the size to which they
@@ -163,40 +165,15 @@ fn group_bounds(table: &PacketTable, clock: &CaptureClock) -> Option<Vec<(usize,
         .then_some(bounds)
 }
 
-/// Compares each key picture with the next, and packets with those of peers.
-fn judge(
-    seen: Vec<(i64, Grey)>,
-    bounds: &[(usize, usize)],
-    table: &PacketTable,
-    clock: &CaptureClock,
-) -> Option<Coarse> {
+/// Compares each key picture with the next.
+fn judge(seen: Vec<(i64, Grey)>, bounds: &[(usize, usize)], last_s: f64) -> Option<Coarse> {
     let pictures: Vec<&Grey> = seen.iter().map(|(_, feet)| feet).collect();
     let likeness = Likeness::of(&pictures)?;
-    let alike: Vec<bool> = pictures
+    let mut quiet: Vec<bool> = pictures
         .windows(2)
         .map(|pair| difference(pair[0], pair[1]) <= likeness.limit())
         .collect();
-    let sizes = binned_sizes(bounds, table, clock);
-    let peers: Vec<&Vec<f64>> = sizes
-        .iter()
-        .zip(&alike)
-        .filter(|p| *p.1)
-        .map(|p| p.0)
-        .collect();
-    let usual = |group: usize, factor: f64| {
-        let peers: Vec<&Vec<f64>> = peers
-            .iter()
-            .copied()
-            .filter(|peer| !std::ptr::eq(*peer, &sizes[group]))
-            .collect();
-        peers.len() >= FEWEST_PEERS && is_usual(&sizes[group], &peers, factor)
-    };
-    let quiet: Vec<bool> = (0..bounds.len())
-        .map(|group| match alike.get(group) {
-            Some(alike) => *alike && usual(group, LARGER),
-            None => group > 0 && alike[group - 1] && usual(group, LARGER_AT_END),
-        })
-        .collect();
+    quiet.push(last_s <= TOO_SHORT_S && quiet.last().copied().unwrap_or(false));
     let groups = seen
         .into_iter()
         .zip(bounds)
@@ -209,48 +186,4 @@ fn judge(
         })
         .collect();
     Some(Coarse { groups, likeness })
-}
-
-/// Bytes of each group's packets, the key packet's apart, over short stretches.
-fn binned_sizes(
-    bounds: &[(usize, usize)],
-    table: &PacketTable,
-    clock: &CaptureClock,
-) -> Vec<Vec<f64>> {
-    let mut sized: Vec<(i64, f64, bool)> = table
-        .packets()
-        .iter()
-        .filter_map(|p| Some((p.shown_at()?, f64::from(p.size), p.key)))
-        .collect();
-    sized.sort_unstable_by_key(|packet| packet.0);
-    bounds
-        .iter()
-        .map(|&(from, to)| {
-            let group = sized.get(from..to).unwrap_or_default();
-            let start = group.first().map_or(0.0, |p| clock.time_of(p.0).seconds());
-            let mut bins: Vec<(f64, f64)> = Vec::new();
-            for &(ticks, bytes, _) in group.iter().filter(|packet| !packet.2) {
-                let bin = ((clock.time_of(ticks).seconds() - start) / BIN_S) as usize;
-                if bins.len() <= bin {
-                    bins.resize(bin + 1, (0.0, 0.0));
-                }
-                bins[bin].0 += bytes;
-                bins[bin].1 += 1.0;
-            }
-            bins.iter()
-                .map(|(bytes, count)| bytes / f64::max(*count, 1.0))
-                .collect()
-        })
-        .collect()
-}
-
-/// Whether no stretch is larger than the median of the peers' at the same place.
-fn is_usual(bins: &[f64], peers: &[&Vec<f64>], factor: f64) -> bool {
-    bins.iter().enumerate().all(|(at, &bytes)| {
-        let mut others: Vec<f64> = peers.iter().filter_map(|p| p.get(at).copied()).collect();
-        others.sort_unstable_by(f64::total_cmp);
-        others
-            .get(others.len() / 2)
-            .is_some_and(|&usual| bytes <= factor * usual)
-    })
 }

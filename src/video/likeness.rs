@@ -4,7 +4,7 @@ use super::grey::Grey;
 use super::motion::{median, row_gains};
 
 /// Smallest difference between means of 3 x 3 pixels that counts, in grey levels.
-const LEAST: f32 = 3.0;
+const LEAST: f32 = 4.0;
 /// The same as a multiple of the scatter of all such differences.
 const SCATTERS: f32 = 7.0;
 /// A foot in the air has to change the picture by this multiple of the limit: then

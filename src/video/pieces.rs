@@ -175,7 +175,19 @@ impl Viewer<'_> {
         if let Some(error) = failure {
             return Err(error);
         }
+        eprintln!(
+            "DBG piece {first}-{last} frames {} change {} stood {} t {:?}",
+            summary.frames, feet.change, feet.stood, feet.compared_s
+        );
         let trace = watch.finish();
+        eprintln!(
+            "DBG leaps {:?}",
+            trace
+                .leaps
+                .iter()
+                .map(|l| (l.takeoff.t_s, l.landing.t_s, l.certainty()))
+                .collect::<Vec<_>>()
+        );
         Ok(is_whole(&trace, &summary, start.frames.0).then(|| Piece {
             decoded: summary.frames,
             repeats: repeats.finish(),

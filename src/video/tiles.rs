@@ -7,6 +7,8 @@
 //! outward from the stand, keeps hold of the foot: the moving shadow near the
 //! floor does not look like a tile of the shoe.
 
+use rayon::prelude::*;
+
 use super::grey::{AreaSums, Grey};
 use super::template::{Film, Half, Tile};
 
@@ -61,8 +63,10 @@ const UNLIKE: f64 = 0.93;
 /// Follows the most telling tiles of the frame `chase.start`.
 pub(in crate::video) fn follow(film: &Film, chase: &Chase) -> Vec<Path> {
     let half = Half::of(chase.patch_height);
+    // In parallel, yet in the order of picking: the answer is the same with any
+    // number of threads.
     pick_tiles(&film.frames, chase, half)
-        .into_iter()
+        .into_par_iter()
         .filter_map(|(x, y)| Tile::cut(film, chase.start, x, y, half))
         .map(|tile| follow_one(film, chase, &tile))
         .filter(|path| flies(path, chase))
