@@ -26,10 +26,16 @@ use super::zone::Zone;
 use crate::units::FrameIndex;
 
 /// A piece begins with feet that stand for this long, in seconds: longer than the
-/// parts of the shoe are followed before take-off.
+/// parts of the shoe are followed before take-off, ...
 const STANDING_BEFORE_S: f64 = 0.15;
 /// A piece ends once the feet have stood as in the next key picture for this long.
 const STANDING_AFTER_S: f64 = 0.2;
+/// ... and both for so many frames at least, as repeated pictures are told from
+/// their neighbours.
+const STANDING_FRAMES: f64 = 8.0;
+/// A larger share of repeated pictures, of those that could be judged, means that
+/// the clip was converted: then all of it is looked at.
+const REPEATS: f64 = 0.02;
 /// The feet are compared this often, in seconds.
 const COMPARED_S: f64 = 0.02;
 /// Beyond this share of all frames nothing is saved by leaving some out.
@@ -54,7 +60,8 @@ pub(in crate::video) fn watch_pieces(
     };
     let runs = runs(&coarse);
     let planned: usize = runs.iter().map(|run| span(&coarse, *run)).sum();
-    let held = clip.packets()?.presented().len();
+    let times_s = times_s(clip, clock)?;
+    let held = times_s.len();
     if planned as f64 > MOST * held as f64 {
         return Ok(None);
     }
@@ -65,6 +72,7 @@ pub(in crate::video) fn watch_pieces(
         zone,
         threads,
         coarse: &coarse,
+        spacing_s: median_spacing(&times_s),
     };
     for run in runs {
         let Some(piece) = viewer.complete(run, progress)? else {
@@ -72,7 +80,7 @@ pub(in crate::video) fn watch_pieces(
         };
         gathered.add(piece);
     }
-    Ok(gathered.into_watched(&viewer)?)
+    gathered.into_watched(&viewer)
 }
 
 /// First and last group of each row of groups that are not quiet.
@@ -104,6 +112,7 @@ struct Viewer<'a> {
     zone: Zone,
     threads: usize,
     coarse: &'a Coarse,
+    spacing_s: f64,
 }
 
 /// One piece that was watched.
@@ -175,19 +184,7 @@ impl Viewer<'_> {
         if let Some(error) = failure {
             return Err(error);
         }
-        eprintln!(
-            "DBG piece {first}-{last} frames {} change {} stood {} t {:?}",
-            summary.frames, feet.change, feet.stood, feet.compared_s
-        );
         let trace = watch.finish();
-        eprintln!(
-            "DBG leaps {:?}",
-            trace
-                .leaps
-                .iter()
-                .map(|l| (l.takeoff.t_s, l.landing.t_s, l.certainty()))
-                .collect::<Vec<_>>()
-        );
         Ok(is_whole(&trace, &summary, start.frames.0).then(|| Piece {
             decoded: summary.frames,
             repeats: repeats.finish(),
@@ -212,6 +209,8 @@ fn is_whole(trace: &ContactTrace, summary: &DecodeSummary, first: usize) -> bool
 struct FeetWatch<'a> {
     viewer: &'a Viewer<'a>,
     first: usize,
+    /// How long feet stand at both ends.
+    standing_s: (f64, f64),
     /// Group whose key picture closes the piece, if there is one.
     closing: Option<usize>,
     /// From this time on the piece may end.
@@ -234,6 +233,10 @@ impl<'a> FeetWatch<'a> {
         Self {
             viewer,
             first,
+            standing_s: (
+                STANDING_BEFORE_S.max(STANDING_FRAMES * viewer.spacing_s),
+                STANDING_AFTER_S.max(STANDING_FRAMES * viewer.spacing_s),
+            ),
             closing: (last + 1 < groups.len()).then_some(last + 1),
             may_end_s: key_s,
             first_row: ((rect.y - viewer.zone.y) / bin) as usize,
@@ -258,7 +261,7 @@ impl<'a> FeetWatch<'a> {
         let limit = self.viewer.coarse.likeness.limit();
         let change = self.unlike(self.first, &feet);
         self.change = self.change.max(change);
-        self.stood &= change <= limit || time_s - began_s > STANDING_BEFORE_S;
+        self.stood &= change <= limit || time_s - began_s > self.standing_s.0;
         let Some(closing) = self.closing.filter(|_| time_s > self.may_end_s) else {
             return ControlFlow::Continue(());
         };
@@ -267,7 +270,7 @@ impl<'a> FeetWatch<'a> {
             return ControlFlow::Continue(());
         }
         let since_s = *self.standing_since_s.get_or_insert(time_s);
-        if time_s - since_s >= STANDING_AFTER_S {
+        if time_s - since_s >= self.standing_s.1 {
             return ControlFlow::Break(());
         }
         ControlFlow::Continue(())
@@ -309,7 +312,7 @@ impl Gathered {
             let sure = |leap: &Leap| leap.certainty() >= CONVINCING;
             piece.change >= clear && piece.trace.leaps.iter().any(sure)
         };
-        self.pieces.iter().any(clearly) && self.pieces.iter().all(|p| p.repeats.repeated.is_empty())
+        self.pieces.iter().any(clearly) && self.pieces.iter().all(|p| p.repeats.share() <= REPEATS)
     }
 
     /// One trace over the whole clip; motion is no number where nothing was decoded.
@@ -317,15 +320,11 @@ impl Gathered {
         if !self.convinces(viewer.coarse.likeness.clear()) {
             return Ok(None);
         }
-        let ticks = viewer.clip.packets()?.presented();
-        let times_s: Vec<f64> = ticks
-            .iter()
-            .map(|&ticks| viewer.clock.time_of(ticks).seconds())
-            .collect();
+        let times_s = times_s(viewer.clip, viewer.clock)?;
         let mut trace = ContactTrace {
             motion: vec![f32::NAN; times_s.len()],
             indices: (0..times_s.len()).map(FrameIndex).collect(),
-            spacing_s: median_spacing(&times_s),
+            spacing_s: viewer.spacing_s,
             patch_height_px: viewer.zone.patch_rows(viewer.zone.fine).1,
             leaps: Vec::new(),
             times_s,
@@ -333,6 +332,7 @@ impl Gathered {
         let mut repeats = RepeatReport::default();
         for piece in self.pieces {
             repeats.judged += piece.repeats.judged;
+            repeats.repeated.extend(piece.repeats.repeated);
             for (index, motion) in piece.trace.indices.iter().zip(&piece.trace.motion) {
                 if let Some(place) = trace.motion.get_mut(index.0) {
                     *place = *motion;
@@ -350,6 +350,12 @@ impl Gathered {
             repeats,
         }))
     }
+}
+
+/// Times of all frames that the container lists, in seconds.
+fn times_s(clip: &Clip, clock: &CaptureClock) -> Result<Vec<f64>, ClipError> {
+    let ticks = clip.packets()?.presented().iter();
+    Ok(ticks.map(|&ticks| clock.time_of(ticks).seconds()).collect())
 }
 
 /// Adds the leaps that overlap none of those already there, in order of time.
