@@ -112,6 +112,7 @@ fn one_jump_between_long_stands_in_any_order_of_frames() {
     let folder = TempDir::new().expect("a folder");
     let (path, truth) = film(&folder, 8.0, vec![Jump::new(3.31, 0.48)], false);
     let floor = patch(truth.image.floor_box);
+    // Key pictures of open groups need the group before, so those are decoded whole.
     let x264 = "-c:v libx264 -preset veryfast -crf 12 -sc_threshold 0";
     let closed = format!("{x264} -g 60 -keyint_min 60");
     for (name, options, leaves_out) in [
@@ -124,7 +125,7 @@ fn one_jump_between_long_stands_in_any_order_of_frames() {
         (
             "open.mp4",
             format!("{closed} -bf 3 -x264-params open-gop=1:b-pyramid=normal"),
-            true,
+            false,
         ),
         ("whole.mp4", format!("{x264} -g 9999 -bf 0"), false),
         (
