@@ -110,39 +110,27 @@ fn the_samples_give_the_same_both_ways() {
 #[test]
 fn one_jump_between_long_stands_in_any_order_of_frames() {
     let folder = TempDir::new().expect("a folder");
-    let (path, truth) = film(&folder, 8.0, vec![Jump::new(3.31, 0.48)], false);
+    let (path, truth) = film(&folder, 6.5, vec![Jump::new(2.31, 0.48)], false);
     let floor = patch(truth.image.floor_box);
     // Key pictures of open groups need the group before, so those are decoded whole.
     let x264 = "-c:v libx264 -preset veryfast -crf 12 -sc_threshold 0";
     let closed = format!("{x264} -g 60 -keyint_min 60");
     for (name, options, leaves_out) in [
-        ("plain.mp4", format!("{closed} -bf 0"), true),
         (
             "pyramid.mp4",
             format!("{closed} -bf 5 -x264-params b-pyramid=normal"),
             true,
         ),
         (
-            "open.mp4",
+            "open.mkv",
             format!("{closed} -bf 3 -x264-params open-gop=1:b-pyramid=normal"),
             false,
         ),
         ("whole.mp4", format!("{x264} -g 9999 -bf 0"), false),
-        (
-            "long_groups.mp4",
-            format!("{x264} -g 120 -keyint_min 120 -bf 2"),
-            false,
-        ),
-        (
-            "intra.mov",
-            "-c:v mjpeg -q:v 3 -pix_fmt yuvj420p".to_owned(),
-            true,
-        ),
-        ("container.mkv", format!("{closed} -bf 2"), true),
     ] {
         let clip = support::remake(&path, name, "", &options);
         let (decoded, held, takeoffs) = both_ways(&clip, floor);
-        is_near(&takeoffs, &[3.31]);
+        is_near(&takeoffs, &[2.31]);
         assert_eq!(decoded < held, leaves_out, "{name}: {decoded} of {held}");
     }
 }
@@ -155,16 +143,8 @@ fn jumps_at_the_very_start_and_end_are_kept() {
     let floor = patch(truth.image.floor_box);
     let (_, _, takeoffs) = both_ways(&path, floor);
     is_near(&takeoffs, &[0.52, 6.83]);
-    let cut = "-c:v libx264 -preset veryfast -crf 18 -g 60 -bf 3 -vf";
-    for (name, filter) in [
-        ("late.mp4", "trim=start_frame=18"),
-        ("early.mp4", "trim=end_frame=446"),
-    ] {
-        both_ways(
-            &support::remake(&path, name, "", &format!("{cut} {filter}")),
-            floor,
-        );
-    }
+    let cut = "-c:v libx264 -preset veryfast -crf 18 -g 60 -bf 3 -vf trim=start_frame=18";
+    both_ways(&support::remake(&path, "late.mp4", "", cut), floor);
 }
 
 /// Standing feet land on their own prints to the pixel here: the hardest case for a
@@ -179,7 +159,7 @@ fn a_hop_of_five_centimetres_is_decoded_wherever_groups_begin() {
     let options = "-c:v libx264 -preset veryfast -crf 12 -sc_threshold 0 -g 60 -keyint_min 60 \
                    -bf 0 -vf trim=start_frame=";
     let mut left_out = 0;
-    for phase in [0, 13, 26, 39, 52] {
+    for phase in [0, 19, 41] {
         let name = format!("phase{phase}.mp4");
         let clip = support::remake(&path, &name, "", &format!("{options}{phase}"));
         let (clip, clock) = open(&clip);

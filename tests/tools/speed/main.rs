@@ -67,7 +67,7 @@ fn main() -> Result<ExitCode> {
 }
 
 const HEADING: &str = "\
-clip          measure s  decode s  ratio  wanted  peak MB  read MB  file MB  decoded of frames";
+clip          measure s  decode s  ratio  wanted  cpu s  cpu ratio  peak MB  read MB  decoded of frames";
 
 /// Times one clip and prints its line; whether it is as fast and small as wanted.
 fn report(take: &Take, clip: &Coded, arguments: &Arguments) -> Result<bool> {
@@ -79,21 +79,23 @@ fn report(take: &Take, clip: &Coded, arguments: &Arguments) -> Result<bool> {
         measured.push(run(measure(&path, &floor, arguments))?);
         decoded.push(run(decode(&path))?);
     }
-    let (measure_s, decode_s) = (median_s(&measured), median_s(&decoded));
+    let (measure_s, decode_s) = (median(&measured, wall), median(&decoded, wall));
+    let (measure_cpu_s, decode_cpu_s) = (median(&measured, cpu), median(&decoded, cpu));
     let peak_mb = measured.iter().map(|run| run.peak_mb).fold(0.0, f64::max);
     let read_mb = measured.iter().map(|run| run.read_mb).fold(0.0, f64::max);
     let ratio = measure_s / decode_s;
     let (frames, held) = decoded_frames(&path, &floor)?;
     println!(
-        "{:12} {:10.3} {:9.3} {:6.2} {:7.2} {:8.0} {:8.1} {:8.1} {:8} of {}",
+        "{:12} {:10.3} {:9.3} {:6.2} {:7.2} {:6.2} {:10.2} {:8.0} {:8.1} {:8} of {}",
         clip.name,
         measure_s,
         decode_s,
         ratio,
         clip.wanted.0,
+        measure_cpu_s,
+        measure_cpu_s / decode_cpu_s,
         peak_mb,
         read_mb,
-        std::fs::metadata(&path)?.len() as f64 / 1e6,
         frames,
         held,
     );
@@ -129,8 +131,16 @@ fn decoded_frames(path: &Path, floor: &str) -> Result<(usize, usize)> {
     Ok((watched.summary.frames, ticks.len()))
 }
 
-fn median_s(runs: &[Run]) -> f64 {
-    let mut seconds: Vec<f64> = runs.iter().map(|run| run.wall_s).collect();
+fn wall(run: &Run) -> f64 {
+    run.wall_s
+}
+
+fn cpu(run: &Run) -> f64 {
+    run.cpu_s
+}
+
+fn median(runs: &[Run], of: fn(&Run) -> f64) -> f64 {
+    let mut seconds: Vec<f64> = runs.iter().map(of).collect();
     seconds.sort_by(f64::total_cmp);
     seconds.get(seconds.len() / 2).copied().unwrap_or(f64::NAN)
 }
