@@ -23,7 +23,10 @@ use crate::report::model::{Document, Failure, SCHEMA};
 use crate::units::Metres;
 use crate::video::clip::Clip;
 use crate::video::kept::PatchOrigin;
-use crate::video::{CaptureClock, ContactTrace, FloorPatch, PatchError, PatchSpec, Watched, watch};
+use crate::video::{
+    CaptureClock, ContactTrace, FloorPatch, PatchError, PatchSpec, Watched, watch,
+    watch_everything, watch_where_needed,
+};
 
 use document::Situation;
 pub use document::record;
@@ -44,6 +47,9 @@ pub struct MeasureOptions {
     pub gravity: Gravity,
     /// Decoding threads; 0 for as many as there are cores.
     pub threads: usize,
+    /// Whether every frame is decoded, even where a coarse look shows that nothing
+    /// happens.
+    pub full: bool,
     /// Whether the athlete jumped with an extra load.
     pub loaded: bool,
     /// The athlete's stature, by which free fall checks the clip's clock.
@@ -157,19 +163,11 @@ fn fill(
         return Ok((None, Vec::new()));
     };
     document.patch = Some([patch.x, patch.y, patch.w, patch.h]);
-    let watched = watch_with(
-        &clip,
-        &clock,
-        patch,
-        options.threads,
-        Stage::Watching,
-        progress,
-    )?;
+    let (watched, jumps) = watch_floor(&clip, &clock, patch, options, progress)?;
     if let Some(clock) = &mut document.clock {
         clock.repeated = watched.repeats.repeated.len();
     }
     document.warnings.extend(wording::of_decoding(&watched));
-    let jumps = find_jumps(&watched.trace).map_err(wording::jump_failure)?;
     doubt::check(&clip, &clock, patch, &jumps, options.threads, progress)?;
     if jumps.is_empty() {
         refuse_stillness(&watched.trace)?;
@@ -257,6 +255,32 @@ fn choose_patch(
             kept: false,
         }
     }))
+}
+
+/// Watches the patch for the first time, decoding what the options ask for, and
+/// finds the jumps. A clip without any is always decoded in full.
+fn watch_floor(
+    clip: &Clip,
+    clock: &CaptureClock,
+    patch: FloorPatch,
+    options: &MeasureOptions,
+    progress: &mut dyn Progress,
+) -> Result<(Watched, Vec<FoundJump>), Failure> {
+    let of = clip.packets().map_err(failure)?.presented().len();
+    let mut tell = |done| progress.frames(Stage::Watching, done, of);
+    let found = |watched: &Watched| find_jumps(&watched.trace).map_err(wording::jump_failure);
+    if !options.full {
+        let watched = watch_where_needed(clip, clock, patch, options.threads, &mut tell);
+        let watched = watched.map_err(failure)?;
+        let jumps = found(&watched)?;
+        if !jumps.is_empty() || watched.is_everything() {
+            return Ok((watched, jumps));
+        }
+    }
+    let watched = watch_everything(clip, clock, patch, options.threads, &mut tell);
+    let watched = watched.map_err(failure)?;
+    let jumps = found(&watched)?;
+    Ok((watched, jumps))
 }
 
 /// Watches the patch and passes on how far it is.

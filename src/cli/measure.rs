@@ -44,7 +44,7 @@ pub(super) fn run(call: &Measure) -> Result<Outcome, Failure> {
         ..call.options.clone()
     };
     let pool = rayon::ThreadPoolBuilder::new()
-        .num_threads(jobs)
+        .num_threads(call.threads.max(1))
         .build()
         .map_err(|error| Failure {
             message: format!("no thread can be started ({error})"),

@@ -97,7 +97,9 @@ fn strip(
 /// Motion in the patch over the whole clip, with the events and their bounds.
 fn trace_plot(evidence: &Evidence, jumps: &[Jump], stem: &str) -> TracePlot {
     let trace = &evidence.trace;
+    // Frames that were not decoded have no motion to show.
     let points = trace.times_s.iter().zip(&trace.motion);
+    let points = points.filter(|(_, motion)| motion.is_finite());
     let motion = Series {
         name: "floor patch".to_owned(),
         look: Look::Line,

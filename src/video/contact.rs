@@ -6,6 +6,7 @@
 use super::agree::FootEvent;
 use super::arc::{ArcFrame, find_arcs};
 use super::body::{BodyFilm, BodyFlight, BodyPath, BodyView};
+use super::grey::Grey;
 use super::motion::MotionBuilder;
 use super::plane::UprightRect;
 use super::spacing::median_spacing;
@@ -22,7 +23,8 @@ pub struct ContactTrace {
     pub times_s: Vec<f64>,
     /// Position of each frame in the clip.
     pub indices: Vec<FrameIndex>,
-    /// Motion in the patch at each frame in grey levels; 0 at the first.
+    /// Motion in the patch at each frame in grey levels; 0 at the first of those
+    /// decoded together, not a number at frames that were not decoded.
     pub motion: Vec<f32>,
     /// Possible flights in order of time; no two overlap.
     pub leaps: Vec<Leap>,
@@ -157,6 +159,11 @@ impl Watch {
                 body.forget_before(time_s - KEPT_S);
             }
         }
+    }
+
+    /// The newest coarse picture from row `first` on.
+    pub(in crate::video) fn newest_rows(&self, first: usize) -> Option<Grey> {
+        self.motion.newest_picture()?.below(first)
     }
 
     /// Motion of the patch's rows between the last two frames.

@@ -122,7 +122,7 @@ pub(in crate::video) fn frames(
     let table = clip.packets()?;
     let (mut input, stream) = start(clip, table, options)?;
     let mut decoder = open_decoder(clip, &input, stream, options.threads)?;
-    let mut delivery = Delivery::new(clip, table, options);
+    let mut delivery = Delivery::new(clip, table, options.range);
     let mut reader = PacketReader::new(&mut input, stream);
     let mut going = true;
     while going {
@@ -178,7 +178,7 @@ fn start(
 }
 
 /// Opens the decoder with one frame per thread.
-fn open_decoder(
+pub(super) fn open_decoder(
     clip: &Clip,
     input: &ff::format::context::Input,
     stream: usize,
@@ -210,10 +210,11 @@ fn open_decoder(
 }
 
 /// Numbers the frames, hands them out and keeps the count.
-struct Delivery<'a> {
+pub(super) struct Delivery<'a> {
     clip: &'a Clip,
     table: &'a PacketTable,
-    options: &'a DecodeOptions,
+    /// First and last tick wanted.
+    range: Option<(i64, i64)>,
     frame: ff::frame::Video,
     layout: Option<(i32, Layout)>,
     /// Frames have no times of their own, so the table's are dealt out in turn.
@@ -221,15 +222,15 @@ struct Delivery<'a> {
     next_index: usize,
     last_ticks: Option<i64>,
     interlaced: usize,
-    summary: DecodeSummary,
+    pub summary: DecodeSummary,
 }
 
 impl<'a> Delivery<'a> {
-    fn new(clip: &'a Clip, table: &'a PacketTable, options: &'a DecodeOptions) -> Self {
+    pub fn new(clip: &'a Clip, table: &'a PacketTable, range: Option<(i64, i64)>) -> Self {
         Self {
             clip,
             table,
-            options,
+            range,
             frame: ff::frame::Video::empty(),
             layout: None,
             by_count: table.keeps_decoding_times_only(),
@@ -241,7 +242,7 @@ impl<'a> Delivery<'a> {
     }
 
     /// Takes all frames that are ready; `false` when no more are wanted.
-    fn collect(
+    pub fn collect(
         &mut self,
         decoder: &mut ff::decoder::Video,
         receive: &mut impl FnMut(&DecodedFrame) -> ControlFlow<()>,
@@ -280,7 +281,7 @@ impl<'a> Delivery<'a> {
             return Ok(ControlFlow::Continue(()));
         };
         self.next_index = stamp.index.0 + 1;
-        if let Some((from, to)) = self.options.range {
+        if let Some((from, to)) = self.range {
             if stamp.ticks < from {
                 return Ok(ControlFlow::Continue(()));
             }
@@ -351,7 +352,7 @@ impl<'a> Delivery<'a> {
             return Ok(self.summary);
         }
         let listed = self.table.presented();
-        let wanted = match self.options.range {
+        let wanted = match self.range {
             None => listed.len(),
             Some((from, to)) => listed
                 .iter()
@@ -362,7 +363,7 @@ impl<'a> Delivery<'a> {
         if 2 * self.interlaced <= self.summary.frames {
             self.summary.missing = wanted.saturating_sub(self.summary.frames) as u64;
         }
-        if self.options.range.is_some() {
+        if self.range.is_some() {
             return Ok(self.summary);
         }
         if self.summary.frames == 0 {

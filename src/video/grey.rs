@@ -26,6 +26,13 @@ impl Grey {
         &self.luma[y * self.w..(y + 1) * self.w]
     }
 
+    /// The rows from `first` on; `None` where there are none.
+    pub(in crate::video) fn below(&self, first: usize) -> Option<Self> {
+        let rows = self.h.checked_sub(first)?;
+        let luma = self.luma.get(first * self.w..)?.to_vec();
+        Self::new(self.w, rows, luma)
+    }
+
     /// Half the size, each pixel the mean of four; `None` where nothing is left.
     pub(in crate::video) fn halved(&self) -> Option<Self> {
         let (w, h) = (self.w / 2, self.h / 2);

@@ -9,6 +9,7 @@ mod arc;
 mod body;
 pub mod clip;
 pub mod clock;
+mod coarse;
 mod colour;
 pub mod contact;
 pub mod decode;
@@ -18,11 +19,14 @@ mod ffmpeg;
 mod grey;
 mod hinge;
 pub mod kept;
+mod keys;
+mod likeness;
 mod motion;
 mod orient;
 pub mod packets;
 pub mod patch;
 mod pick;
+mod pieces;
 // Strips and stills are read by stages that follow.
 #[allow(dead_code)]
 mod plane;
@@ -52,4 +56,4 @@ pub use ffmpeg::decoder_messages;
 pub use patch::{FloorPatch, PatchError, PatchSpec};
 pub use suggest::{Suggestion, suggest};
 pub use tiles::{Path, PathPoint};
-pub use watch::{Watched, watch};
+pub use watch::{Watched, watch, watch_everything, watch_where_needed};

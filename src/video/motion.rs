@@ -41,6 +41,11 @@ impl MotionBuilder {
         self.previous = Some((time, frame));
     }
 
+    /// The newest frame.
+    pub(in crate::video) fn newest_picture(&self) -> Option<&Grey> {
+        self.previous.as_ref().map(|(_, frame)| frame)
+    }
+
     /// The slice so far.
     pub(in crate::video) fn slice(&self) -> &MotionSlice {
         &self.slice
@@ -74,7 +79,7 @@ fn push_row_motion(a: &Grey, b: &Grey, out: &mut Vec<u16>) {
 /// pulse, and a rolling shutter turns the pulse into bands. The median over the
 /// row ignores the athlete; the median over neighbouring rows ignores rows that
 /// the athlete fills.
-fn row_gains(a: &Grey, b: &Grey) -> Vec<f32> {
+pub(in crate::video) fn row_gains(a: &Grey, b: &Grey) -> Vec<f32> {
     const DARK: u8 = 6;
     let mut ratios = Vec::with_capacity(a.width());
     let raw: Vec<f32> = (0..a.height())

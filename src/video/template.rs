@@ -96,78 +96,99 @@ impl Template {
 
     /// Correlations with the picture for all centres of the window, row by row.
     fn likenesses(&self, picture: &Grey, window: &Window) -> Vec<f32> {
+        let scene = Scene::cut(picture, window, self.half);
+        let count = self.values.len() as f32;
         let mut map = Vec::with_capacity(window.width() * window.height());
-        let mut scan = RowScan::new(self, window);
-        for y in window.y.0..=window.y.1 {
-            scan.run(picture, y, &mut map);
+        for y in 0..window.height() {
+            for x in (0..window.width()).step_by(LANES) {
+                let products = self.products(&scene, x, y);
+                let lanes = LANES.min(window.width() - x);
+                map.extend(products[..lanes].iter().enumerate().map(|(k, product)| {
+                    let (sum, square) = scene.sums(x + k, y);
+                    let spread = square - sum * sum / count;
+                    product / (self.norm * spread.max(1.0).sqrt())
+                }));
+            }
         }
         map
     }
+
+    /// Sums of products for [`LANES`] neighbouring centres at once.
+    fn products(&self, scene: &Scene, x: usize, y: usize) -> [f32; LANES] {
+        let mut sums = [0.0; LANES];
+        let width = 2 * self.half.w + 1;
+        for (row, mine) in self.values.chunks_exact(width).enumerate() {
+            let part = scene.row(y + row, x, width + LANES - 1);
+            for (seen, &m) in part.array_windows::<LANES>().zip(mine) {
+                for (sum, &p) in sums.iter_mut().zip(seen) {
+                    *sum += m * p;
+                }
+            }
+        }
+        sums
+    }
 }
 
-/// Correlates a template along one row of centres; its buffers are used again.
-///
-/// All centres of the row go through each template pixel together, so that the
-/// inner loops run over neighbours in memory.
-struct RowScan<'a> {
-    template: &'a Template,
-    left: usize,
+/// Centres that are correlated together: enough to fill a processor's vectors,
+/// few enough to stay in its registers.
+const LANES: usize = 8;
+
+/// The part of a picture that a window touches, ready for many correlations.
+struct Scene {
+    /// Values of a row and [`LANES`] more, so that the last centres need no care.
+    stride: usize,
+    values: Vec<f32>,
+    /// Sums of values and of squares under the template, by centre.
     centres: usize,
-    part: Vec<f32>,
-    products: Vec<f32>,
-    sums: Vec<f32>,
-    squares: Vec<f32>,
+    sums: Vec<(f32, f32)>,
 }
 
-impl<'a> RowScan<'a> {
-    fn new(template: &'a Template, window: &Window) -> Self {
-        let centres = window.width();
+impl Scene {
+    fn cut(picture: &Grey, window: &Window, half: Half) -> Self {
+        let (centres, heights) = (window.width(), window.height());
+        let (w, h) = (centres + 2 * half.w, heights + 2 * half.h);
+        let (left, top) = (window.x.0 - half.w, window.y.0 - half.h);
+        let stride = w + LANES;
+        let mut values = vec![0.0; stride * h];
+        // Sums of all above and left: whole numbers, so that no order of adding
+        // makes a difference. They may run over; differences come out right.
+        let mut table = vec![(0u32, 0u32); (w + 1) * (h + 1)];
+        for (y, out) in values.chunks_exact_mut(stride).enumerate() {
+            let row = &picture.row(top + y)[left..left + w];
+            let (mut sum, mut square) = (0u32, 0u32);
+            for (x, (value, &v)) in out.iter_mut().zip(row).enumerate() {
+                *value = f32::from(v);
+                sum = sum.wrapping_add(u32::from(v));
+                square = square.wrapping_add(u32::from(v) * u32::from(v));
+                let above = table[y * (w + 1) + x + 1];
+                table[(y + 1) * (w + 1) + x + 1] =
+                    (above.0.wrapping_add(sum), above.1.wrapping_add(square));
+            }
+        }
+        let at = |x: usize, y: usize| table[y * (w + 1) + x];
+        let sums = (0..heights * centres).map(|place| {
+            let (x, y) = (place % centres, place / centres);
+            let (right, bottom) = (x + 2 * half.w + 1, y + 2 * half.h + 1);
+            let (a, b, c, d) = (at(x, y), at(right, y), at(x, bottom), at(right, bottom));
+            let sum = d.0.wrapping_add(a.0).wrapping_sub(b.0).wrapping_sub(c.0);
+            let square = d.1.wrapping_add(a.1).wrapping_sub(b.1).wrapping_sub(c.1);
+            (sum as f32, square as f32)
+        });
         Self {
-            template,
-            left: window.x.0 - template.half.w,
+            stride,
             centres,
-            part: vec![0.0; centres + 2 * template.half.w],
-            products: vec![0.0; centres],
-            sums: vec![0.0; centres],
-            squares: vec![0.0; centres],
+            sums: sums.collect(),
+            values,
         }
     }
 
-    fn run(&mut self, picture: &Grey, y: usize, out: &mut Vec<f32>) {
-        let half = self.template.half;
-        let width = 2 * half.w + 1;
-        self.products.fill(0.0);
-        self.sums.fill(0.0);
-        self.squares.fill(0.0);
-        let mut mine = self.template.values.chunks_exact(width);
-        for row in y - half.h..=y + half.h {
-            let row = &picture.row(row)[self.left..self.left + self.part.len()];
-            for (p, &v) in self.part.iter_mut().zip(row) {
-                *p = f32::from(v);
-            }
-            self.add_row(mine.next().unwrap_or_default());
-        }
-        let count = self.template.values.len() as f32;
-        out.extend((0..self.centres).map(|k| {
-            let spread = self.squares[k] - self.sums[k] * self.sums[k] / count;
-            self.products[k] / (self.template.norm * spread.max(1.0).sqrt())
-        }));
+    fn row(&self, y: usize, x: usize, count: usize) -> &[f32] {
+        let start = y * self.stride + x;
+        &self.values[start..start + count]
     }
 
-    fn add_row(&mut self, mine: &[f32]) {
-        for (j, &m) in mine.iter().enumerate() {
-            let part = &self.part[j..j + self.centres];
-            let sums = self
-                .products
-                .iter_mut()
-                .zip(&mut self.sums)
-                .zip(&mut self.squares);
-            for (((product, sum), square), &p) in sums.zip(part) {
-                *product += m * p;
-                *sum += p;
-                *square += p * p;
-            }
-        }
+    fn sums(&self, x: usize, y: usize) -> (f32, f32) {
+        self.sums[y * self.centres + x]
     }
 }
 

@@ -9,6 +9,7 @@ use super::contact::{ContactTrace, Watch};
 use super::decode::{DecodeOptions, DecodeSummary, DecodedFrame, frames};
 use super::fault::ClipError;
 use super::patch::FloorPatch;
+use super::pieces::{add_leaps, watch_pieces};
 use super::plane::Strip;
 use super::repeats::{RepeatFinder, RepeatReport};
 use super::zone::Zone;
@@ -24,7 +25,56 @@ pub struct Watched {
     pub repeats: RepeatReport,
 }
 
-/// Decodes the clip once and watches `patch`.
+impl Watched {
+    /// Whether every frame of the clip was looked at.
+    pub fn is_everything(&self) -> bool {
+        self.trace.motion.iter().all(|motion| motion.is_finite())
+    }
+}
+
+/// Watches `patch`, decoding only what has to be decoded; the whole clip where a
+/// coarse look at it is not sure.
+///
+/// Leaps are those of [`watch_everything`], number for number. `progress` is told
+/// which frame was reached.
+///
+/// # Errors
+/// When the patch does not lie in the picture, or the clip cannot be decoded.
+pub fn watch_where_needed(
+    clip: &Clip,
+    clock: &CaptureClock,
+    patch: FloorPatch,
+    threads: usize,
+    progress: &mut dyn FnMut(usize),
+) -> Result<Watched, ClipError> {
+    match watch_pieces(clip, clock, patch, threads, progress)? {
+        Some(watched) => Ok(watched),
+        None => watch(clip, clock, patch, threads, progress),
+    }
+}
+
+/// Decodes every frame and watches `patch`; pieces that [`watch_where_needed`]
+/// would look at are looked at in the same way, and the rest as well.
+///
+/// # Errors
+/// When the patch does not lie in the picture, or the clip cannot be decoded.
+pub fn watch_everything(
+    clip: &Clip,
+    clock: &CaptureClock,
+    patch: FloorPatch,
+    threads: usize,
+    progress: &mut dyn FnMut(usize),
+) -> Result<Watched, ClipError> {
+    let pieces = watch_pieces(clip, clock, patch, threads, &mut |_| {})?;
+    let mut watched = watch(clip, clock, patch, threads, progress)?;
+    if let Some(pieces) = pieces {
+        let found = std::mem::replace(&mut watched.trace.leaps, pieces.trace.leaps);
+        add_leaps(&mut watched.trace.leaps, found);
+    }
+    Ok(watched)
+}
+
+/// Decodes the clip once and watches `patch`, the whole clip at once.
 ///
 /// `progress` is told how many frames are done.
 ///
@@ -75,19 +125,8 @@ pub(in crate::video) fn feed(
     let mut strip = Strip::default();
     let mut failure = None;
     let summary = frames(clip, options, |frame| {
-        let time_s = clock.time_of(frame.stamp.ticks).seconds();
-        let body = match watch.wanted_body(time_s) {
-            Some(column) => frame.read_strip(column, &mut strip).map(|()| {
-                watch.push_body(time_s, &strip.luma, strip.depth_bits);
-            }),
-            None => Ok(()),
-        };
-        let zone = watch.zone().rect();
-        let shown = body.and_then(|()| frame.read_strip(zone, &mut strip));
-        let shown = shown.and_then(|()| {
-            watch.push(frame.stamp.index, time_s, &strip.luma, strip.depth_bits);
-            also(frame, strip.depth_bits)
-        });
+        let shown =
+            show(frame, clock, &mut watch, &mut strip).and_then(|_| also(frame, strip.depth_bits));
         match shown {
             Ok(()) => ControlFlow::Continue(()),
             Err(error) => {
@@ -100,4 +139,22 @@ pub(in crate::video) fn feed(
         Some(error) => Err(error),
         None => Ok((watch, summary)),
     }
+}
+
+/// Shows a frame's zone, and its column of the body where that is wanted, to `watch`;
+/// gives the frame's time in seconds. The zone is left in `strip`.
+pub(in crate::video) fn show(
+    frame: &DecodedFrame,
+    clock: &CaptureClock,
+    watch: &mut Watch,
+    strip: &mut Strip,
+) -> Result<f64, ClipError> {
+    let time_s = clock.time_of(frame.stamp.ticks).seconds();
+    if let Some(column) = watch.wanted_body(time_s) {
+        frame.read_strip(column, strip)?;
+        watch.push_body(time_s, &strip.luma, strip.depth_bits);
+    }
+    frame.read_strip(watch.zone().rect(), strip)?;
+    watch.push(frame.stamp.index, time_s, &strip.luma, strip.depth_bits);
+    Ok(time_s)
 }

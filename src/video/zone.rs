@@ -84,22 +84,60 @@ pub(in crate::video) fn shrink(
     if luma.len() != w.checked_mul(h)? {
         return None;
     }
-    let divisor = (bin * bin) as u32 * (1u32 << depth.saturating_sub(8).min(8));
+    let mean = Mean::of((bin * bin) as u64 * (1u64 << depth.saturating_sub(8).min(8)));
     let mut out = Vec::with_capacity(out_w * out_h);
-    let mut sums = vec![0u32; out_w];
-    for rows in luma.chunks_exact(w).collect::<Vec<_>>().chunks_exact(bin) {
+    let mut sums = vec![0u32; out_w * bin];
+    for rows in luma.chunks_exact(w * bin) {
         sums.fill(0);
-        for row in rows {
-            for (sum, square) in sums.iter_mut().zip(row.chunks_exact(bin)) {
-                *sum += square.iter().map(|&v| u32::from(v)).sum::<u32>();
+        for row in rows.chunks_exact(w) {
+            for (sum, &value) in sums.iter_mut().zip(row) {
+                *sum += u32::from(value);
             }
         }
-        out.extend(
-            sums.iter()
-                .map(|s| ((s + divisor / 2) / divisor).min(255) as u8),
-        );
+        match bin {
+            1 => append_means::<1>(&sums, mean, &mut out),
+            2 => append_means::<2>(&sums, mean, &mut out),
+            3 => append_means::<3>(&sums, mean, &mut out),
+            4 => append_means::<4>(&sums, mean, &mut out),
+            5 => append_means::<5>(&sums, mean, &mut out),
+            6 => append_means::<6>(&sums, mean, &mut out),
+            _ => out.extend(sums.chunks_exact(bin).map(|s| mean.value(s.iter().sum()))),
+        }
     }
     Grey::new(out_w, out_h, out)
+}
+
+/// Means of `BIN` column sums each; the length is known when compiling, which is
+/// what lets the compiler use vectors.
+fn append_means<const BIN: usize>(sums: &[u32], mean: Mean, out: &mut Vec<u8>) {
+    let (squares, _) = sums.as_chunks::<BIN>();
+    out.extend(squares.iter().map(|s| mean.value(s.iter().sum())));
+}
+
+/// Division by the same number again and again, rounded to the nearest.
+#[derive(Clone, Copy)]
+struct Mean {
+    half: u64,
+    /// 2 to the 48th over the divisor, rounded up.
+    inverse: u64,
+}
+
+impl Mean {
+    const BITS: u32 = 48;
+
+    /// Exact while sum times divisor stays below 2^48; a sum is less than 2^8 times
+    /// its divisor, so up to divisors of 2^20: a thousand pixels a side.
+    fn of(divisor: u64) -> Self {
+        Self {
+            half: divisor / 2,
+            inverse: (1u64 << Self::BITS).div_ceil(divisor),
+        }
+    }
+
+    fn value(self, sum: u32) -> u8 {
+        let scaled = u128::from(u64::from(sum) + self.half) * u128::from(self.inverse);
+        (scaled >> Self::BITS).min(255) as u8
+    }
 }
 
 #[cfg(test)]
@@ -112,6 +150,31 @@ mod tests {
         let grey = shrink(&luma, 3, 2, 10, 2).expect("sizes agree");
         assert_eq!((grey.width(), grey.height()), (1, 1));
         assert_eq!(grey.row(0), [102]); // mean 406 of 1023 is 101.5 of 255
+    }
+
+    #[test]
+    fn means_are_those_of_plain_division() {
+        for (bin, depth) in [
+            (1u64, 8u32),
+            (2, 8),
+            (3, 10),
+            (5, 8),
+            (7, 12),
+            (40, 8),
+            (12, 10),
+        ] {
+            let divisor = bin * bin * (1 << (depth - 8));
+            let mean = Mean::of(divisor);
+            let most = (bin * bin * ((1 << depth) - 1)) as u32;
+            for sum in (0..=most).step_by(1 + most as usize / 5000) {
+                let plain = (u64::from(sum) + divisor / 2) / divisor;
+                assert_eq!(
+                    u64::from(mean.value(sum)),
+                    plain.min(255),
+                    "{sum} of {divisor}"
+                );
+            }
+        }
     }
 
     #[test]

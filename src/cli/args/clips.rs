@@ -56,6 +56,9 @@ pub(super) struct RawMeasure {
         allow_negative_numbers = true
     )]
     altitude: Option<f64>,
+    /// Decode every frame, even where nothing happens; slower, same result
+    #[arg(long)]
+    full: bool,
     /// The athlete jumped with an extra load
     #[arg(long)]
     loaded: bool,
@@ -190,6 +193,7 @@ impl RawMeasure {
             capture_fps: capture_fps(&self.clock)?,
             gravity: gravity.map_err(wording::jump_failure)?,
             threads: 1,
+            full: self.full,
             loaded: self.loaded || with_load.is_some_and(|load_kg| load_kg > 0.0),
             stature: stature(self.stature_cm)?,
         };
