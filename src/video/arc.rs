@@ -8,6 +8,8 @@
 //! Every curve that a person can fly is tried and scored by the logarithm of
 //! motion above it to motion below it, on its worse half.
 
+use rayon::prelude::*;
+
 use super::FREE_FALL;
 use super::motion::{MotionSlice, RunningSums};
 use super::spacing::median_spacing;
@@ -66,8 +68,7 @@ pub(in crate::video) fn find_arcs(slice: &MotionSlice, frame: &ArcFrame) -> Vec<
     }
     let spacing = median_spacing(times);
     let sums = slice.running_sums();
-    let mut kept = Vec::new();
-    for height_m in PATCH_HEIGHTS_M {
+    let of_height = |height_m: f64| {
         let mut all = Vec::new();
         for place in FLOOR_PLACES {
             let rows_per_m = frame.patch_height / height_m;
@@ -79,8 +80,11 @@ pub(in crate::video) fn find_arcs(slice: &MotionSlice, frame: &ArcFrame) -> Vec<
                 flight_s += spacing.max(1.0 / 60.0);
             }
         }
-        kept.append(&mut distinct(all));
-    }
+        distinct(all)
+    };
+    // In parallel, yet in the order of the heights.
+    let of_heights = PATCH_HEIGHTS_M.into_par_iter().map(of_height);
+    let mut kept: Vec<Arc> = of_heights.flatten_iter().collect();
     kept.sort_by(|a, b| b.evidence.total_cmp(&a.evidence));
     kept.truncate(most_readings(times));
     kept
