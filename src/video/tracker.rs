@@ -20,6 +20,8 @@ const DRAWN_UP_M: f64 = 0.12;
 const ROUND_PATCH: f64 = 0.4;
 /// Agreement at which no other reading is tried.
 const SETTLED: f64 = 0.93;
+/// The same where the body flew at the same time.
+const BACKED: f64 = 0.85;
 
 /// Agreement at which an event counts as clear.
 const CLEAR: f64 = 0.7;
@@ -102,7 +104,7 @@ impl Tracker<'_> {
         let told_by_feet = arcs.iter().map(|arc| (self.guess_of(arc), arc.evidence));
         for (guess, evidence) in self.told_by_body().chain(told_by_feet) {
             // Feet and body that agree need no third witness.
-            let enough = |g: &Guess| if self.is_backed(g) { CLEAR } else { SETTLED };
+            let enough = |g: &Guess| if self.is_backed(g) { BACKED } else { SETTLED };
             let told = |&(c, g, _): &(f64, Guess, f64)| c >= enough(&g) && g.overlaps(&guess);
             if seen.iter().any(told) {
                 continue;
