@@ -52,10 +52,24 @@ pub(super) fn kind_of(leap: &Leap, previous_landing_s: Option<f64>) -> Option<Ju
     if previous_landing_s.is_some_and(contact) {
         return Some(JumpKind::Rebound);
     }
-    if leap.touchdown.is_some_and(|event| contact(event.t_s)) {
+    let touched = leap.touchdown.is_some_and(|event| contact(event.t_s));
+    if touched || came_down(leap) {
         return Some(JumpKind::Drop);
     }
     dip(leap)
+}
+
+/// Whether the trunk was clearly above its height at take-off shortly before: from
+/// standing, heels up, it is at that height at most.
+fn came_down(leap: &Leap) -> bool {
+    const ABOVE_M: f64 = 0.1;
+    const BEFORE_S: f64 = 1.0;
+    let Some(path) = &leap.body else {
+        return false;
+    };
+    path.times_s.iter().zip(&path.rise_px).any(|(t, rise)| {
+        (-BEFORE_S..0.0).contains(&(t - leap.takeoff.t_s)) && rise / leap.px_per_m > ABOVE_M
+    })
 }
 
 /// Squat or countermovement, by whether the lowest position was held.
@@ -140,6 +154,19 @@ mod tests {
     fn what_was_not_seen_has_no_kind() {
         assert_eq!(kind_of(&leap_after(dipping, 0.35), None), None);
         assert_eq!(kind_of(&leap_after(|t| 0.05 * t, 2.0), None), None);
+    }
+
+    /// Seen to come down, though the touch itself was not: no contact time, yet no
+    /// countermovement either.
+    #[test]
+    fn coming_down_from_a_box_is_a_drop() {
+        let down = |t: f64| match t {
+            t if t < -0.6 => 0.22,
+            t if t < -0.3 => 0.22 - 0.5 * (t + 0.6) / 0.3,
+            t => -0.28 * t / -0.3,
+        };
+        let leap = leap_after(down, 1.5);
+        assert_eq!(kind_of(&leap, None), Some(JumpKind::Drop));
     }
 
     #[test]
