@@ -30,7 +30,7 @@ pub(super) fn run(call: &Drops) -> Result<Outcome, Failure> {
         None => {
             let (_, athlete, trials) = of_log(source, JumpKind::Drop)?;
             if trials.is_empty() {
-                let how = "--kind drop --drop-cm 40";
+                let how = "--kind drop --drop-height-cm 40";
                 return Err(none_logged(&athlete.name, "drop jumps", how));
             }
             (athlete.name, drop_days_of_log(&trials))
