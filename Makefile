@@ -29,6 +29,7 @@ test:
 	cargo clippy --locked --all-targets -- -D warnings
 	RUSTDOCFLAGS="-D warnings" cargo doc --locked --no-deps --quiet
 	cargo test --locked --quiet
+	cargo test --locked --quiet --test views million -- --ignored
 	cargo run --release --locked --quiet --example accuracy -- sample-clips-synthetic
 
 accuracy:

@@ -87,9 +87,9 @@ fn every_view_of_ten_thousand_trials_is_quick() {
     every_view_is_quick(50, 40);
 }
 
-/// On an idle machine: `cargo test --test views million -- --ignored --nocapture`.
+/// `make test` runs it by itself, so that no other test takes the processor from it.
 #[test]
-#[ignore = "takes a minute and measures time"]
+#[ignore = "measures time: cargo test --test views million -- --ignored --nocapture"]
 fn every_view_of_a_million_trials_is_quick() {
     every_view_is_quick(1000, 200);
 }
