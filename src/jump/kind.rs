@@ -52,23 +52,32 @@ pub(super) fn kind_of(leap: &Leap, previous_landing_s: Option<f64>) -> Option<Ju
     if previous_landing_s.is_some_and(contact) {
         return Some(JumpKind::Rebound);
     }
-    let touched = leap.touchdown.is_some_and(|event| contact(event.t_s));
-    if touched || came_down(leap) {
+    // Coming down from the jump before is no drop.
+    let free_s = previous_landing_s.map_or(f64::NEG_INFINITY, |landing_s| landing_s + LANDED_S);
+    let touched = leap
+        .touchdown
+        .is_some_and(|event| event.t_s > free_s && contact(event.t_s));
+    if touched || came_down(leap, free_s) {
         return Some(JumpKind::Drop);
     }
     dip(leap)
 }
 
-/// Whether the trunk was clearly above its height at take-off shortly before: from
-/// standing, heels up, it is at that height at most.
-fn came_down(leap: &Leap) -> bool {
+/// So long after a landing the trunk is surely down, in seconds.
+const LANDED_S: f64 = 0.1;
+
+/// Whether the trunk was clearly above its height at take-off shortly before, and later
+/// than `free_s`: from standing, heels up, it is at that height at most.
+fn came_down(leap: &Leap, free_s: f64) -> bool {
     const ABOVE_M: f64 = 0.1;
     const BEFORE_S: f64 = 1.0;
     let Some(path) = &leap.body else {
         return false;
     };
     path.times_s.iter().zip(&path.rise_px).any(|(t, rise)| {
-        (-BEFORE_S..0.0).contains(&(t - leap.takeoff.t_s)) && rise / leap.px_per_m > ABOVE_M
+        *t > free_s
+            && (-BEFORE_S..0.0).contains(&(t - leap.takeoff.t_s))
+            && rise / leap.px_per_m > ABOVE_M
     })
 }
 
@@ -167,6 +176,10 @@ mod tests {
         };
         let leap = leap_after(down, 1.5);
         assert_eq!(kind_of(&leap, None), Some(JumpKind::Drop));
+        // The same path after a jump that ended 0.85 s before: the way down was its own.
+        let after = |t: f64| if t < -0.9 { 0.22 } else { dipping(t) };
+        let kind = kind_of(&leap_after(after, 1.5), Some(1.15));
+        assert_eq!(kind, Some(JumpKind::Countermovement));
     }
 
     #[test]
