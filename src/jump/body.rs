@@ -8,7 +8,7 @@ use serde::Serialize;
 
 use super::height::PostureAllowance;
 use crate::units::{Metres, StandardUncertainty};
-use crate::video::{BodyPath, Leap};
+use crate::video::{BodyPath, FREE_FALL, Leap};
 
 /// Share of the trunk's lowering by which the centre of mass lowers while the toes
 /// stay where they are. Head, trunk and arms, 60 % of the mass, move with the trunk;
@@ -74,9 +74,6 @@ impl Lowering {
         by >= LEAST_M && by >= SURE * u
     }
 }
-
-/// Free fall, for scales; its third digit does not matter here.
-const FREE_FALL: f64 = 9.807;
 
 fn takeoff_speed_m_s(leap: &Leap) -> f64 {
     0.5 * FREE_FALL * leap.flight_s()
@@ -180,7 +177,6 @@ mod tests {
         BodyPath {
             times_s: Vec::new(),
             rise_px: Vec::new(),
-            parts: 10,
             landing_px: 300.0 * landing_m,
             landing_spread_px: 1.0,
             fall_px_s2: 300.0 * fall,

@@ -1,26 +1,32 @@
 //! Kinds of jump, told by what came before take-off.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::video::Leap;
 
-/// How a jump began.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
+/// How a jump began. Heights of different kinds are not compared.
+#[derive(
+    Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize,
+)]
 pub enum JumpKind {
     /// A dip and a push without a stop between them.
+    #[default]
+    #[serde(rename = "cmj")]
     Countermovement,
     /// A push from a held position.
+    #[serde(rename = "squat")]
     Squat,
     /// A push straight after coming down from a box.
+    #[serde(rename = "drop")]
     Drop,
     /// A push straight after landing from the jump before.
+    #[serde(rename = "rebound")]
     Rebound,
 }
 
 impl JumpKind {
-    /// The kind's stable name.
-    pub fn code(self) -> &'static str {
+    /// The kind in one word, as a measurement's document has it.
+    pub fn word(self) -> &'static str {
         match self {
             Self::Countermovement => "countermovement",
             Self::Squat => "squat",
@@ -71,26 +77,14 @@ const LANDED_S: f64 = 0.1;
 fn came_down(leap: &Leap, free_s: f64) -> bool {
     const ABOVE_M: f64 = 0.1;
     const BEFORE_S: f64 = 1.0;
-    let Some(path) = &leap.body else {
-        return false;
-    };
-    path.times_s.iter().zip(&path.rise_px).any(|(t, rise)| {
-        *t > free_s
-            && (-BEFORE_S..0.0).contains(&(t - leap.takeoff.t_s))
-            && rise / leap.px_per_m > ABOVE_M
-    })
+    leap.trunk_before()
+        .into_iter()
+        .any(|(t, rise_m)| leap.takeoff.t_s + t > free_s && t >= -BEFORE_S && rise_m > ABOVE_M)
 }
 
 /// Squat or countermovement, by whether the lowest position was held.
 fn dip(leap: &Leap) -> Option<JumpKind> {
-    let path = leap.body.as_ref()?;
-    let before: Vec<(f64, f64)> = path
-        .times_s
-        .iter()
-        .zip(&path.rise_px)
-        .map(|(t, rise)| (t - leap.takeoff.t_s, rise / leap.px_per_m))
-        .filter(|(t, _)| *t < 0.0)
-        .collect();
+    let before = leap.trunk_before();
     let lowest = before
         .iter()
         .filter(|(t, _)| *t >= -LONGEST_PUSH_S)
@@ -128,7 +122,6 @@ mod tests {
         leap.body = Some(BodyPath {
             times_s,
             rise_px,
-            parts: 8,
             landing_px: 0.0,
             landing_spread_px: 0.1,
             fall_px_s2: 9.8 * leap.px_per_m,

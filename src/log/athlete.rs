@@ -4,7 +4,8 @@ use std::time::Duration;
 
 use jiff::Timestamp;
 use jiff::civil::Date;
-use rusqlite::{Connection, OptionalExtension, Row, params};
+use rusqlite::types::Value;
+use rusqlite::{Connection, OptionalExtension, Row, params, params_from_iter};
 use serde::Serialize;
 
 use super::error::LogError;
@@ -109,20 +110,10 @@ impl Log {
         self.at_once(|log| {
             free(log, &name, Some(id))?;
             let changed = log.execute(
-                "UPDATE athlete SET name = ?2, name_key = ?3, stature_m = ?4, push_off_m = ?5, \
-                 push_off_u_m = ?6, push_off_measured = ?7, birth_year = ?8, note = ?9 \
-                 WHERE id = ?1",
-                params![
-                    id.0,
-                    name,
-                    names::key(&name),
-                    athlete.stature.map(Metres::metres),
-                    athlete.push_off.map(|p| p.distance.metres()),
-                    athlete.push_off.map(|p| p.u.0.metres()),
-                    athlete.push_off.map(|p| p.measured),
-                    athlete.birth_year,
-                    athlete.note,
-                ],
+                "UPDATE athlete SET name = ?1, name_key = ?2, stature_m = ?3, push_off_m = ?4, \
+                 push_off_u_m = ?5, push_off_measured = ?6, birth_year = ?7, note = ?8 \
+                 WHERE id = ?9",
+                params_from_iter(columns(athlete, &name).into_iter().chain([id.0.into()])),
             )?;
             found(changed, id)
         })
@@ -240,18 +231,27 @@ pub(super) fn add(
         "INSERT INTO athlete (name, name_key, stature_m, push_off_m, push_off_u_m, \
          push_off_measured, birth_year, note, added_at) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
     )?;
-    let id = statement.insert(params![
-        name,
-        names::key(&name),
-        athlete.stature.map(Metres::metres),
-        athlete.push_off.map(|p| p.distance.metres()),
-        athlete.push_off.map(|p| p.u.0.metres()),
-        athlete.push_off.map(|p| p.measured),
-        athlete.birth_year,
-        athlete.note,
-        now.to_string(),
-    ])?;
+    let added = now.to_string().into();
+    let id = statement.insert(params_from_iter(
+        columns(athlete, &name).into_iter().chain([added]),
+    ))?;
     Ok(AthleteId(id))
+}
+
+/// An athlete in columns: name, its key, stature, push-off distance with uncertainty and
+/// whether it was measured, year of birth, note.
+fn columns(athlete: &NewAthlete, name: &str) -> [Value; 8] {
+    let push_off = athlete.push_off;
+    [
+        name.to_owned().into(),
+        names::key(name).into(),
+        athlete.stature.map(Metres::metres).into(),
+        push_off.map(|p| p.distance.metres()).into(),
+        push_off.map(|p| p.u.0.metres()).into(),
+        push_off.map(|p| p.measured).into(),
+        athlete.birth_year.map(i64::from).into(),
+        athlete.note.clone().into(),
+    ]
 }
 
 pub(super) fn all(log: &Connection) -> Result<Vec<Athlete>, LogError> {

@@ -1,42 +1,10 @@
-//! Kinds of jumps.
+//! Kinds of jumps as they are kept and typed.
 
 use std::fmt;
 use std::str::FromStr;
 
-use serde::{Deserialize, Serialize};
-
 use super::error::LogError;
-
-/// How the athlete jumped. Heights of different kinds are not compared.
-#[derive(
-    Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize,
-)]
-pub enum JumpKind {
-    /// Countermovement jump: down and up in one go.
-    #[default]
-    #[serde(rename = "cmj")]
-    Countermovement,
-    /// Squat jump: from a held squat.
-    #[serde(rename = "squat")]
-    Squat,
-    /// Drop jump: off a box, one short contact, up.
-    #[serde(rename = "drop")]
-    Drop,
-    /// Rebound: repeated jumps with short contacts.
-    #[serde(rename = "rebound")]
-    Rebound,
-}
-
-impl From<crate::jump::JumpKind> for JumpKind {
-    fn from(seen: crate::jump::JumpKind) -> Self {
-        match seen {
-            crate::jump::JumpKind::Countermovement => Self::Countermovement,
-            crate::jump::JumpKind::Squat => Self::Squat,
-            crate::jump::JumpKind::Drop => Self::Drop,
-            crate::jump::JumpKind::Rebound => Self::Rebound,
-        }
-    }
-}
+use crate::jump::JumpKind;
 
 impl JumpKind {
     /// All kinds.

@@ -159,14 +159,7 @@ pub(super) fn insert(
         mat => names::tidy(mat)?,
     };
     let place = place(log, entry, &date, &mat)?;
-    let (time, height) = match entry.reading {
-        MatReading::Time { time, step } => (Some((time, step)), None),
-        MatReading::Height {
-            height,
-            step,
-            formula,
-        } => (None, Some((height, step, formula))),
-    };
+    let [time_s, step_s, height_m, step_m, gravity_m_s2, added_m] = columns(&entry.reading);
     let mut statement = log.prepare_cached(
         "INSERT INTO mat_reading (athlete_id, date, place, mat, flight_time_s, step_s, height_m, \
          step_m, gravity_m_s2, added_m, note, recorded_at) \
@@ -177,15 +170,38 @@ pub(super) fn insert(
         date,
         place,
         mat,
-        time.map(|(time, _)| time.seconds()),
-        time.map(|(_, step)| step.seconds()),
-        height.map(|(height, ..)| height.metres()),
-        height.map(|(_, step, _)| step.metres()),
-        height.map(|(_, _, formula)| formula.gravity.metres_per_second_squared()),
-        height.map(|(_, _, formula)| formula.added.metres()),
+        time_s,
+        step_s,
+        height_m,
+        step_m,
+        gravity_m_s2,
+        added_m,
         entry.note,
         now.to_string(),
     ])?)
+}
+
+/// A reading in columns: time and its step in seconds, height and its step in metres,
+/// gravity in metres per second squared and the added height in metres of its formula.
+pub(super) fn columns(reading: &MatReading) -> [Option<f64>; 6] {
+    match reading {
+        MatReading::Time { time, step } => {
+            let (time, step) = (time.seconds(), step.seconds());
+            [Some(time), Some(step), None, None, None, None]
+        }
+        MatReading::Height {
+            height,
+            step,
+            formula,
+        } => [
+            None,
+            None,
+            Some(height.metres()),
+            Some(step.metres()),
+            Some(formula.gravity.metres_per_second_squared()),
+            Some(formula.added.metres()),
+        ],
+    }
 }
 
 /// The place that the reading takes.

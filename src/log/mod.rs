@@ -59,11 +59,11 @@ use std::path::{Path, PathBuf};
 
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 
+pub use crate::jump::JumpKind;
 pub use athlete::{Athlete, AthleteId, BodyMass, NewAthlete};
 pub use clip::{ClipHash, ClipRef, ClipTrials, Kept, Stated};
 pub use companion::{Companion, NewCompanion};
 pub use error::LogError;
-pub use kind::JumpKind;
 pub use mat::{MatEntry, MatQuery, NewMatEntry};
 pub use query::{AthleteSessions, DaySession, LoadFilter, TrialQuery, day_number};
 pub use saved::{NewSaved, Saved};

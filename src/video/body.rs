@@ -25,8 +25,6 @@ pub struct BodyPath {
     pub times_s: Vec<f64>,
     /// Height of the trunk at each point.
     pub rise_px: Vec<f64>,
-    /// How many parts of head and trunk were followed through the whole flight.
-    pub parts: usize,
     /// Trunk's height at landing over its height at take-off.
     pub landing_px: f64,
     /// Standard deviation of that between the parts.

@@ -57,7 +57,8 @@ pub struct Leap {
     pub backed: bool,
     /// Where the trunk went, if it was watched and could be followed.
     pub body: Option<BodyPath>,
-    /// First touch of the floor before take-off, where the athlete came down from a box.
+    /// First touch of the floor before take-off, where the trunk came down: from a box,
+    /// or from a leap before.
     pub touchdown: Option<FootEvent>,
 }
 
@@ -65,6 +66,22 @@ impl Leap {
     /// Flight time in seconds.
     pub fn flight_s(&self) -> f64 {
         self.landing.t_s - self.takeoff.t_s
+    }
+
+    /// Whether two leaps cannot both be true.
+    pub(in crate::video) fn overlaps(&self, other: &Leap) -> bool {
+        self.takeoff.t_s < other.landing.t_s && other.takeoff.t_s < self.landing.t_s
+    }
+
+    /// Where the trunk was before take-off: seconds from take-off, below 0, and metres
+    /// above its height there; nothing where it was not followed.
+    pub fn trunk_before(&self) -> Vec<(f64, f64)> {
+        let path = self.body.as_ref();
+        path.into_iter()
+            .flat_map(|path| path.times_s.iter().zip(&path.rise_px))
+            .map(|(t, rise)| (t - self.takeoff.t_s, rise / self.px_per_m))
+            .filter(|(t, _)| *t < 0.0)
+            .collect()
     }
 
     /// Certainty of the weaker event, 0 to 1.
@@ -191,19 +208,15 @@ impl Watch {
             fine_per_coarse: f64::from(self.zone.coarse) / f64::from(self.zone.fine),
         };
         for flight in &tracker.body {
-            let same =
-                |k: &BodyFlight| flight.rising_s < k.falling_s && k.rising_s < flight.falling_s;
-            if !self.body_flights.iter().any(same) {
+            if !self.body_flights.iter().any(|known| known.overlaps(flight)) {
                 self.body_flights.push(*flight);
             }
         }
         for mut leap in tracker.leaps(&find_arcs(self.motion.slice(), &frame)) {
-            let rivals = |other: &Leap| {
-                leap.takeoff.t_s < other.landing.t_s && other.takeoff.t_s < leap.landing.t_s
-            };
-            let beaten = |other: &Leap| rivals(other) && other.certainty() >= leap.certainty();
+            let beaten =
+                |other: &Leap| other.overlaps(&leap) && other.certainty() >= leap.certainty();
             if !self.leaps.iter().any(beaten) {
-                self.leaps.retain(|other| !rivals(other));
+                self.leaps.retain(|other| !other.overlaps(&leap));
                 leap.body = body.and_then(|body| body.path(&leap, &self.zone));
                 leap.touchdown = fall_before(&leap)
                     .and_then(|(about_s, fall_m)| tracker.touchdown(&leap, about_s, fall_m));
@@ -236,16 +249,14 @@ fn fall_before(leap: &Leap) -> Option<(f64, f64)> {
     const LEAST_M: f64 = 0.08;
     const LATEST_S: f64 = 0.1;
     const LONGEST_S: f64 = 1.2;
-    let path = leap.body.as_ref()?;
-    let rise_m = |k: usize| path.rise_px[k] / leap.px_per_m;
-    let before = |t: f64| leap.takeoff.t_s - t;
-    let touch = (0..path.times_s.len())
-        .rfind(|&k| before(path.times_s[k]) > LATEST_S && rise_m(k) >= 0.0)?;
-    let (about_s, highest_m) = (
-        path.times_s[touch],
-        (0..touch).map(rise_m).fold(0.0, f64::max),
-    );
-    (before(about_s) <= LONGEST_S && highest_m >= LEAST_M).then_some((about_s, highest_m))
+    let trunk = leap.trunk_before();
+    let touch = trunk
+        .iter()
+        .rposition(|&(t, rise_m)| -t > LATEST_S && rise_m >= 0.0)?;
+    let before_s = -trunk[touch].0;
+    let highest_m = trunk[..touch].iter().map(|p| p.1).fold(0.0, f64::max);
+    let about_s = leap.takeoff.t_s - before_s;
+    (before_s <= LONGEST_S && highest_m >= LEAST_M).then_some((about_s, highest_m))
 }
 
 #[cfg(test)]

@@ -21,6 +21,8 @@
 //! by least squares reweighted against outliers (Cauchy weights). On the contact
 //! side a small steady drift is allowed for, since a shoe rolls.
 
+use super::linear::solve;
+
 /// One sighting of a part of the shoe: time away from contact, height, weight.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Sighting {
@@ -259,27 +261,15 @@ impl Normal {
         }
     }
 
-    /// Cramer's rule; `None` where the sightings do not tell the unknowns apart.
+    /// `None` where the sightings do not tell the unknowns apart.
     fn solve(&self) -> Option<Branches> {
-        let whole = determinant(&self.a);
-        let unknown = |column: usize| {
-            let mut a = self.a;
-            for (row, &b) in a.iter_mut().zip(&self.b) {
-                row[column] = b;
-            }
-            determinant(&a) / whole
-        };
-        (whole.abs() > 1e-12).then(|| Branches {
-            floor: unknown(0),
-            speed: -unknown(1),
-            roll: unknown(2),
+        let [floor, rise, roll] = solve(&self.a, &self.b, 1e-12)?;
+        Some(Branches {
+            floor,
+            speed: -rise,
+            roll,
         })
     }
-}
-
-fn determinant(a: &[[f64; 3]; 3]) -> f64 {
-    let minor = |i: usize, j: usize| a[1][i] * a[2][j] - a[1][j] * a[2][i];
-    a[0][0] * minor(1, 2) - a[0][1] * minor(0, 2) + a[0][2] * minor(0, 1)
 }
 
 #[cfg(test)]

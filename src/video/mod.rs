@@ -21,6 +21,7 @@ mod hinge;
 pub mod kept;
 mod keys;
 mod likeness;
+mod linear;
 mod motion;
 mod orient;
 pub mod packets;
@@ -44,7 +45,7 @@ mod zone;
 
 /// Free fall for finding and following the foot, in metres per second squared; its
 /// third digit does not matter here. Heights use the gravity that the user states.
-const FREE_FALL: f64 = 9.807;
+pub(crate) const FREE_FALL: f64 = 9.807;
 
 pub use agree::FootEvent;
 pub use body::{BodyFlight, BodyPath};

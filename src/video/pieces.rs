@@ -369,10 +369,7 @@ fn times_s(clip: &Clip, clock: &CaptureClock) -> Result<Vec<f64>, ClipError> {
 /// Adds the leaps that overlap none of those already there, in order of time.
 pub(in crate::video) fn add_leaps(leaps: &mut Vec<Leap>, more: Vec<Leap>) {
     for leap in more {
-        let overlaps = |other: &Leap| {
-            leap.takeoff.t_s < other.landing.t_s && other.takeoff.t_s < leap.landing.t_s
-        };
-        if !leaps.iter().any(overlaps) {
+        if !leaps.iter().any(|other| other.overlaps(&leap)) {
             leaps.push(leap);
         }
     }

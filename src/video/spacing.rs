@@ -14,11 +14,13 @@ const MAD_TO_SIGMA: f64 = 1.4826;
 /// For looking round in; the capture rate comes from [`Spacing`].
 pub(in crate::video) fn median_spacing(times: &[f64]) -> f64 {
     let mut gaps: Vec<f64> = times.windows(2).map(|w| w[1] - w[0]).collect();
-    let middle = gaps.len() / 2;
-    match gaps.len() {
-        0 => f64::INFINITY,
-        _ => *gaps.select_nth_unstable_by(middle, f64::total_cmp).1,
-    }
+    median(&mut gaps).unwrap_or(f64::INFINITY)
+}
+
+/// The middle value, the upper one of two; `None` of nothing.
+pub(in crate::video) fn median(values: &mut [f64]) -> Option<f64> {
+    let middle = values.len() / 2;
+    (!values.is_empty()).then(|| *values.select_nth_unstable_by(middle, f64::total_cmp).1)
 }
 
 /// Frames that should lie between two neighbours and do not.

@@ -37,6 +37,18 @@ impl Film {
         self.halves.drain(..count);
     }
 
+    /// Frame nearest to a time, the later one of two equally near.
+    pub(in crate::video) fn nearest(&self, t: f64) -> Option<usize> {
+        let after = self.times.partition_point(|&x| x < t);
+        let before = after.checked_sub(1);
+        let earlier = before.filter(|&k| {
+            self.times
+                .get(after)
+                .is_none_or(|later| t - self.times[k] < later - t)
+        });
+        earlier.or((after < self.times.len()).then_some(after))
+    }
+
     /// Capture times in seconds.
     pub(in crate::video) fn times(&self) -> &[f64] {
         &self.times

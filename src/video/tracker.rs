@@ -147,7 +147,7 @@ impl Tracker<'_> {
         likely.map(|flight| {
             let guess = Guess {
                 takeoff_s: flight.takeoff_s(),
-                flight_s: flight.landing_s() - flight.takeoff_s(),
+                flight_s: flight.length_s(),
                 px_per_m: flight.px_per_m,
                 floor_px: self.patch_top + SOLE_PLACE * self.patch_height,
             };
@@ -157,11 +157,8 @@ impl Tracker<'_> {
 
     /// The body's flight at this moment, if it fell evenly enough to be one.
     fn body_at(&self, time_s: f64) -> Option<&BodyFlight> {
-        const STRAIGHT: f64 = 0.95;
-        self.body.iter().find(|flight| {
-            let holds = flight.takeoff_s() < time_s && time_s < flight.landing_s();
-            holds && flight.straight >= STRAIGHT
-        })
+        let holds = |f: &&BodyFlight| f.takeoff_s() < time_s && time_s < f.landing_s();
+        self.body.iter().filter(holds).find(|f| f.is_clear())
     }
 
     /// When the body's fall says that an event was, if it tells.
@@ -381,14 +378,7 @@ impl Tracker<'_> {
 
     /// Frame nearest to a time, not the first or the last.
     fn nearest(&self, t: f64) -> Option<usize> {
-        let times = self.film.times();
-        let after = times.partition_point(|&x| x < t);
-        let k = match after {
-            0 => 0,
-            k if k == times.len() => k - 1,
-            k if t - times[k - 1] < times[k] - t => k - 1,
-            k => k,
-        };
-        (k > 0 && k + 1 < times.len()).then_some(k)
+        let k = self.film.nearest(t)?;
+        (k > 0 && k + 1 < self.film.times().len()).then_some(k)
     }
 }

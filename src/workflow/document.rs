@@ -27,6 +27,14 @@ pub(super) struct Situation<'a> {
     pub suggested: bool,
 }
 
+impl Situation<'_> {
+    /// Whether free fall agrees with the clock, where a stature is stated.
+    pub(super) fn clock_check(&self, length: &BodyLength) -> Option<ClockCheck> {
+        let stature = self.options.stature?;
+        Some(length.clock_check(stature, self.clock.report().capture_fps))
+    }
+}
+
 /// The clock as people and programs see it; repeats are not known yet.
 pub(super) fn clock(report: &ClockReport) -> model::Clock {
     model::Clock {
@@ -71,13 +79,13 @@ pub(super) fn jump(
     let frames = found.frames;
     let flags = flags::of(found, &result, situation);
     let record = TrialRecord {
-        kind: found.kind.map(JumpKind::from).unwrap_or_default(),
+        kind: found.kind.unwrap_or_default(),
         contact_time: contact.time,
         ..record(&found.flight, &result, &flags)
     };
     let jump = model::Jump {
         number,
-        kind: found.kind.map(|kind| kind.code().to_owned()),
+        kind: found.kind.map(|kind| kind.word().to_owned()),
         feet: None,
         takeoff_s: takeoff.best(),
         landing_s: landing.best(),
@@ -171,8 +179,7 @@ fn contact(contact: &GroundContact, found: &FoundJump, conditions: &Conditions) 
 
 /// What free fall says, checked against the stature where that is stated.
 fn body(length: &BodyLength, situation: &Situation) -> model::Body {
-    let capture_fps = situation.clock.report().capture_fps;
-    let check = clock_check(length, situation.options, capture_fps);
+    let check = situation.clock_check(length);
     model::Body {
         length_m: length.length,
         u_m: length.u,
@@ -181,16 +188,6 @@ fn body(length: &BodyLength, situation: &Situation) -> model::Body {
         implied_fps_u: check.map(|check| check.u_fps),
         clock_agrees: check.map(|check| check.agrees),
     }
-}
-
-/// Whether free fall agrees with the clock, where a stature is stated.
-pub(super) fn clock_check(
-    length: &BodyLength,
-    options: &MeasureOptions,
-    capture_fps: f64,
-) -> Option<ClockCheck> {
-    let stature = options.stature?;
-    Some(length.clock_check(stature, capture_fps))
 }
 
 fn flag(flag: &Flag) -> model::Flag {

@@ -5,7 +5,7 @@ use std::ops::RangeInclusive;
 use crate::jump::{EventFrames, Flag, FoundJump, HeightResult, Lowering};
 use crate::units::FrameIndex;
 
-use super::{Situation, document};
+use super::Situation;
 
 /// All flags of a jump, each once.
 pub(super) fn of(jump: &FoundJump, result: &HeightResult, situation: &Situation) -> Vec<Flag> {
@@ -54,8 +54,7 @@ pub(super) fn of(jump: &FoundJump, result: &HeightResult, situation: &Situation)
 /// Whether the body falls as it would on another clock.
 fn falls_wrongly(jump: &FoundJump, situation: &Situation) -> bool {
     jump.body_length.is_some_and(|length| {
-        let capture_fps = situation.clock.report().capture_fps;
-        let check = document::clock_check(&length, situation.options, capture_fps);
+        let check = situation.clock_check(&length);
         !length.is_human() || check.is_some_and(|check| !check.agrees)
     })
 }

@@ -97,10 +97,8 @@ pub(super) fn of_decoding(watched: &Watched) -> Vec<String> {
 
 /// Where a body flew and no feet could be followed; `None` where none clearly did.
 pub(super) fn of_unseen_feet(flights: &[BodyFlight]) -> Option<String> {
-    const STRAIGHT: f64 = 0.95;
     const LEAST_S: f64 = 0.25;
-    let length_s = |flight: &BodyFlight| flight.landing_s() - flight.takeoff_s();
-    let clear = |flight: &&BodyFlight| flight.straight >= STRAIGHT && length_s(flight) >= LEAST_S;
+    let clear = |flight: &&BodyFlight| flight.is_clear() && flight.length_s() >= LEAST_S;
     let flight = flights
         .iter()
         .filter(clear)
@@ -108,7 +106,7 @@ pub(super) fn of_unseen_feet(flights: &[BodyFlight]) -> Option<String> {
     Some(format!(
         "a body was in the air for about {:.1} s from {:.1} s on, but the feet could not be \
          followed there — mark the patch on the shoes, or film again with shoes unlike the floor",
-        length_s(flight),
+        flight.length_s(),
         flight.takeoff_s(),
     ))
 }

@@ -77,6 +77,28 @@ struct RawShow {
     units: RawUnits,
 }
 
+/// What every view takes: the sort of jumps, and how it is shown.
+#[derive(Args)]
+struct RawCommon {
+    #[command(flatten)]
+    sort: RawSort,
+    #[command(flatten)]
+    show: RawShow,
+}
+
+impl RawCommon {
+    fn checked(self) -> Result<Common, Failure> {
+        let (sort, log) = self.sort.checked()?;
+        Ok(Common {
+            sort,
+            log,
+            json: self.show.json,
+            plot: self.show.plot.map(plot).transpose()?,
+            units: self.show.units.into(),
+        })
+    }
+}
+
 #[derive(Args)]
 #[command(after_help = "\
 Example: underfoot trials \"Mia Vogel\" --date 2026-03-02
@@ -88,9 +110,7 @@ pub(super) struct RawTrials {
     #[arg(long, value_name = "DATE", value_parser = date)]
     date: Option<Date>,
     #[command(flatten)]
-    sort: RawSort,
-    #[command(flatten)]
-    show: RawShow,
+    common: RawCommon,
 }
 
 /// What is compared, as typed.
@@ -125,9 +145,7 @@ pub(super) struct RawChangeOf {
     #[command(flatten)]
     question: RawChange,
     #[command(flatten)]
-    sort: RawSort,
-    #[command(flatten)]
-    show: RawShow,
+    common: RawCommon,
 }
 
 #[derive(Args)]
@@ -138,9 +156,7 @@ pub(super) struct RawSquad {
     #[command(flatten)]
     question: RawChange,
     #[command(flatten)]
-    sort: RawSort,
-    #[command(flatten)]
-    show: RawShow,
+    common: RawCommon,
 }
 
 #[derive(Args)]
@@ -157,9 +173,7 @@ pub(super) struct RawTrend {
     #[arg(long, value_name = "DATE", value_parser = date)]
     to: Option<Date>,
     #[command(flatten)]
-    sort: RawSort,
-    #[command(flatten)]
-    show: RawShow,
+    common: RawCommon,
 }
 
 #[derive(Args)]
@@ -194,9 +208,7 @@ pub(super) struct RawPlan {
     #[arg(long, value_name = "FRAMES")]
     fit: Option<f64>,
     #[command(flatten)]
-    sort: RawSort,
-    #[command(flatten)]
-    show: RawShow,
+    common: RawCommon,
 }
 
 #[derive(Args)]
@@ -212,9 +224,7 @@ pub(super) struct RawCompanion {
     #[arg(long, value_name = "VALUE")]
     typical_error: Option<f64>,
     #[command(flatten)]
-    sort: RawSort,
-    #[command(flatten)]
-    show: RawShow,
+    common: RawCommon,
 }
 
 #[derive(Args)]
@@ -244,7 +254,7 @@ impl RawTrials {
         Ok(Trials {
             athlete: self.athlete,
             date: self.date,
-            common: common(self.sort, self.show)?,
+            common: self.common.checked()?,
         })
     }
 }
@@ -253,8 +263,8 @@ impl RawChangeOf {
     pub(super) fn checked(self) -> Result<Change, Failure> {
         Ok(Change {
             athlete: self.athlete,
-            question: self.question.checked(self.show.units.into()),
-            common: common(self.sort, self.show)?,
+            question: self.question.checked(self.common.show.units.into()),
+            common: self.common.checked()?,
         })
     }
 }
@@ -262,8 +272,8 @@ impl RawChangeOf {
 impl RawSquad {
     pub(super) fn checked(self) -> Result<Squad, Failure> {
         Ok(Squad {
-            question: self.question.checked(self.show.units.into()),
-            common: common(self.sort, self.show)?,
+            question: self.question.checked(self.common.show.units.into()),
+            common: self.common.checked()?,
         })
     }
 }
@@ -280,14 +290,14 @@ impl RawTrend {
         Ok(Trend {
             athlete: self.athlete,
             range,
-            common: common(self.sort, self.show)?,
+            common: self.common.checked()?,
         })
     }
 }
 
 impl RawPlan {
     pub(super) fn checked(self) -> Result<Plan, Failure> {
-        let units = self.show.units.into();
+        let units = self.common.show.units.into();
         if let Some(rate) = self
             .fps
             .iter()
@@ -310,7 +320,7 @@ impl RawPlan {
                 day_sd: metres(self.day_sd),
                 reading: self.fit.map_or(Reading::WholeFrames, Reading::FittedFrames),
             },
-            common: common(self.sort, self.show)?,
+            common: self.common.checked()?,
         })
     }
 }
@@ -321,7 +331,7 @@ impl RawCompanion {
             athlete: self.athlete,
             measure: self.measure,
             typical_error: self.typical_error,
-            common: common(self.sort, self.show)?,
+            common: self.common.checked()?,
         })
     }
 }
@@ -369,17 +379,6 @@ impl RawSort {
         };
         Ok((sort, self.log.checked()?))
     }
-}
-
-fn common(sort: RawSort, show: RawShow) -> Result<Common, Failure> {
-    let (sort, log) = sort.checked()?;
-    Ok(Common {
-        sort,
-        log,
-        json: show.json,
-        plot: show.plot.map(plot).transpose()?,
-        units: show.units.into(),
-    })
 }
 
 /// The format that a plot's name asks for.

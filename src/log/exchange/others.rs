@@ -152,28 +152,18 @@ pub(super) fn enter_mass(
 }
 
 pub(super) fn mat_cells(name: &str, entry: &MatEntry) -> Vec<Cell> {
-    let (time, height) = match entry.reading {
-        MatReading::Time { time, step } => (Some((time, step)), None),
-        MatReading::Height {
-            height,
-            step,
-            formula,
-        } => (None, Some((height, step, formula))),
-    };
-    let formula = height.map(|(_, _, formula)| formula);
+    let [time_s, step_s, height_m, step_m, gravity_m_s2, added_m] = mat::columns(&entry.reading);
     vec![
         name.into(),
         entry.date.into(),
         entry.order.into(),
         entry.mat.clone().into(),
-        time.map(|(time, _)| time.seconds()).into(),
-        time.map(|(_, step)| step.seconds()).into(),
-        height.map(|(height, ..)| height.metres()).into(),
-        height.map(|(_, step, _)| step.metres()).into(),
-        formula
-            .map(|f| f.gravity.metres_per_second_squared())
-            .into(),
-        formula.map(|f| f.added.metres()).into(),
+        time_s.into(),
+        step_s.into(),
+        height_m.into(),
+        step_m.into(),
+        gravity_m_s2.into(),
+        added_m.into(),
         entry.note.clone().into(),
         entry.recorded.into(),
     ]

@@ -7,6 +7,7 @@
 
 use crate::video::FREE_FALL;
 use crate::video::pick::Pick;
+use crate::video::spacing::median;
 use crate::video::template::{Film, Half, Tile};
 
 /// Speed of the body over one step.
@@ -68,7 +69,7 @@ fn step(film: &Film, k: usize, next: usize) -> Option<Step> {
         half,
         wanted: PARTS,
     };
-    let steps: Vec<f64> = pick
+    let mut steps: Vec<f64> = pick
         .tiles()
         .into_iter()
         .filter_map(|(x, y)| {
@@ -79,15 +80,13 @@ fn step(film: &Film, k: usize, next: usize) -> Option<Step> {
             (found.likeness > 0.75).then_some(y - found.y)
         })
         .collect();
-    (steps.len() >= FEWEST).then(|| Step {
+    if steps.len() < FEWEST {
+        return None;
+    }
+    Some(Step {
         t: 0.5 * (from + to),
-        up_px_s: median(steps) / (to - from),
+        up_px_s: median(&mut steps)? / (to - from),
     })
-}
-
-fn median(mut values: Vec<f64>) -> f64 {
-    let middle = values.len() / 2;
-    *values.select_nth_unstable_by(middle, f64::total_cmp).1
 }
 
 /// A stretch in which the body falls freely.
@@ -116,6 +115,22 @@ impl BodyFlight {
     pub fn landing_s(&self) -> f64 {
         const EARLIER_S: f64 = 0.005;
         self.falling_s - EARLIER_S
+    }
+
+    /// Likely time in the air, in seconds.
+    pub fn length_s(&self) -> f64 {
+        self.landing_s() - self.takeoff_s()
+    }
+
+    /// Whether the fall was even enough to be believed.
+    pub fn is_clear(&self) -> bool {
+        const STRAIGHT: f64 = 0.95;
+        self.straight >= STRAIGHT
+    }
+
+    /// Whether two stretches cannot both be flights of their own.
+    pub(in crate::video) fn overlaps(&self, other: &Self) -> bool {
+        self.rising_s < other.falling_s && other.rising_s < self.falling_s
     }
 }
 
@@ -154,9 +169,7 @@ pub(super) fn flights(steps: &[Step]) -> Vec<BodyFlight> {
     found.sort_by(|a, b| b.0.total_cmp(&a.0));
     let mut kept: Vec<BodyFlight> = Vec::new();
     for (_, flight) in found {
-        let apart =
-            |k: &BodyFlight| k.falling_s <= flight.rising_s || flight.falling_s <= k.rising_s;
-        if kept.iter().all(apart) {
+        if !kept.iter().any(|other| other.overlaps(&flight)) {
             kept.push(flight);
         }
     }

@@ -8,7 +8,9 @@
 use super::view::BodyLeap;
 use super::{BodyPath, reach};
 use crate::video::FREE_FALL;
+use crate::video::linear::solve;
 use crate::video::pick::Pick;
+use crate::video::spacing::median;
 use crate::video::template::{Film, Half, Tile};
 use crate::video::tiles::{Path, PathPoint};
 use crate::video::trail::trail;
@@ -24,9 +26,9 @@ const FEWEST: usize = 3;
 pub(super) fn trunk(film: &Film, flight: &BodyLeap, around_s: (f64, f64)) -> Option<BodyPath> {
     let middle_s = 0.5 * (flight.takeoff_s + flight.landing_s);
     let (first, top, last) = (
-        nearest(film, flight.takeoff_s)?,
-        nearest(film, middle_s)?,
-        nearest(film, flight.landing_s)?,
+        film.nearest(flight.takeoff_s)?,
+        film.nearest(middle_s)?,
+        film.nearest(flight.landing_s)?,
     );
     if !(first < top && top < last) {
         return None;
@@ -91,11 +93,17 @@ impl BodyLeap {
 
 /// A part that was followed through the whole flight and falls freely.
 pub(super) struct Part {
-    pub(super) path: Path,
+    path: Path,
     fall: Fall,
 }
 
 impl Part {
+    /// Where the part was in a frame; a path leaves out no frame between its ends.
+    pub(super) fn at(&self, frame: usize) -> Option<&PathPoint> {
+        let first = self.path.first()?.frame;
+        self.path.get(frame.checked_sub(first)?)
+    }
+
     fn of(path: Path, flight: &BodyLeap) -> Option<Self> {
         const ROUGH_M: f64 = 0.02;
         const FREE: (f64, f64) = (0.55, 1.6);
@@ -104,6 +112,10 @@ impl Part {
         (fall.rms <= ROUGH_M * flight.px_per_m && FREE.0 <= free && free <= FREE.1)
             .then_some(Self { path, fall })
     }
+}
+
+fn median_of(values: impl Iterator<Item = f64>) -> Option<f64> {
+    median(&mut values.collect::<Vec<f64>>())
 }
 
 /// A parabola through a part's rows in flight; times from the middle.
@@ -164,22 +176,8 @@ fn parabola(points: &[(f64, f64)]) -> Option<[f64; 3]> {
             power *= u;
         }
     }
-    let det = |m: [[f64; 3]; 3]| {
-        m[0][0] * (m[1][1] * m[2][2] - m[1][2] * m[2][1])
-            - m[0][1] * (m[1][0] * m[2][2] - m[1][2] * m[2][0])
-            + m[0][2] * (m[1][0] * m[2][1] - m[1][1] * m[2][0])
-    };
     let a = [[s[0], s[1], s[2]], [s[1], s[2], s[3]], [s[2], s[3], s[4]]];
-    let whole = det(a);
-    (whole.abs() > 1e-9).then(|| {
-        [0, 1, 2].map(|column| {
-            let mut one = a;
-            for (row, &value) in one.iter_mut().zip(&b) {
-                row[column] = value;
-            }
-            det(one) / whole
-        })
-    })
+    solve(&a, &b, 1e-9)
 }
 
 /// The median of the parts at each time, counted from take-off.
@@ -187,26 +185,25 @@ fn joined(film: &Film, parts: &[Part], flight: &BodyLeap) -> Option<BodyPath> {
     if parts.len() < FEWEST {
         return None;
     }
-    let landing = median(parts.iter().map(|p| p.fall.landing_rise()))?;
-    let off = median(
+    let landing = median_of(parts.iter().map(|p| p.fall.landing_rise()))?;
+    let off = median_of(
         parts
             .iter()
             .map(|p| (p.fall.landing_rise() - landing).abs()),
     )?;
-    let fall = median(parts.iter().map(|p| p.fall.accel))?;
+    let fall = median_of(parts.iter().map(|p| p.fall.accel))?;
     // A part's row at take-off, from its parabola.
     let start =
         |p: &Part| p.fall.middle - p.fall.slope + p.fall.accel * flight.time_s().powi(2) / 8.0;
     let mut times_s = Vec::new();
     let mut rise_px = Vec::new();
     for (k, &t) in film.times.iter().enumerate() {
-        let seen = parts.iter().filter_map(|part| {
-            let point = part.path.iter().find(|p| p.frame == k)?;
-            Some(start(part) - point.y)
-        });
-        let seen: Vec<f64> = seen.collect();
+        let seen = parts
+            .iter()
+            .filter_map(|part| Some(start(part) - part.at(k)?.y));
+        let mut seen: Vec<f64> = seen.collect();
         if seen.len() >= FEWEST
-            && let Some(rise) = median(seen.into_iter())
+            && let Some(rise) = median(&mut seen)
         {
             times_s.push(t);
             rise_px.push(rise * flight.fine_per_px);
@@ -215,28 +212,10 @@ fn joined(film: &Film, parts: &[Part], flight: &BodyLeap) -> Option<BodyPath> {
     Some(BodyPath {
         times_s,
         rise_px,
-        parts: parts.len(),
         landing_px: landing * flight.fine_per_px,
         // Of a normal scatter the median deviation is 0.6745 standard deviations.
         landing_spread_px: off / 0.6745 * flight.fine_per_px,
         fall_px_s2: fall * flight.fine_per_px,
         reach_px: None,
     })
-}
-
-fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
-    let mut values: Vec<f64> = values.collect();
-    let middle = values.len() / 2;
-    (!values.is_empty()).then(|| *values.select_nth_unstable_by(middle, f64::total_cmp).1)
-}
-
-/// Frame nearest to a time.
-pub(super) fn nearest(film: &Film, t: f64) -> Option<usize> {
-    let times = &film.times;
-    let after = times.partition_point(|&x| x < t);
-    let candidates = [after.checked_sub(1), (after < times.len()).then_some(after)];
-    candidates
-        .into_iter()
-        .flatten()
-        .min_by(|&a, &b| (times[a] - t).abs().total_cmp(&(times[b] - t).abs()))
 }

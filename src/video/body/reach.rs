@@ -1,7 +1,7 @@
 //! How far the body reaches in the picture: from the toes to the top of the head.
 
 use super::BodyPath;
-use super::follow::{Part, nearest};
+use super::follow::Part;
 use super::view::BodyLeap;
 use crate::video::template::Film;
 
@@ -29,12 +29,9 @@ pub(super) fn reach(
     if -depth_px < DEEP_M * flight.px_per_m * flight.fine_per_px {
         return None;
     }
-    let (k, bottom) = (nearest(film, flight.takeoff_s)?, nearest(film, *bottom_s)?);
+    let (k, bottom) = (film.nearest(flight.takeoff_s)?, film.nearest(*bottom_s)?);
     let (here, other) = (film.frames.get(k)?, film.frames.get(bottom)?);
-    let columns = parts
-        .iter()
-        .filter_map(|part| part.path.iter().find(|p| p.frame == k))
-        .map(|p| p.x);
+    let columns = parts.iter().filter_map(|part| part.at(k)).map(|p| p.x);
     let (lo, hi) = columns.fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), x| {
         (lo.min(x), hi.max(x))
     });

@@ -1,11 +1,9 @@
 //! Everybody of a squad, each with a baseline and a later session.
 
-use std::collections::HashMap;
-
 use jiff::civil::Date;
 
 use super::{ChangeQuestion, RECENT_DAYS, Sort, back, day, log_failure, trials_failure};
-use crate::log::{AthleteId, Log};
+use crate::log::Log;
 use crate::report::model::Failure;
 use crate::report::views::Day;
 use crate::report::views::squad::{SquadMember, SquadView};
@@ -31,19 +29,13 @@ pub fn squad(log: &Log, sort: Sort, question: &ChangeQuestion) -> Result<SquadVi
         .unwrap_or_else(|| back(to, TEST_DAYS + RECENT_DAYS))
         .min(back(to, TEST_DAYS));
     let query = sort.query(None).between(Some(from), Some(to));
-    let mut by_athlete: HashMap<AthleteId, Vec<Day>> = HashMap::new();
-    for session in log.sessions(&query).map_err(log_failure)? {
-        by_athlete
-            .entry(session.athlete)
-            .or_default()
-            .push(day(session));
-    }
-    let athletes = log.athletes().map_err(log_failure)?;
-    let members: Vec<SquadMember> = athletes
+    let squad = log.squad(&query).map_err(log_failure)?;
+    let members: Vec<SquadMember> = squad
         .into_iter()
-        .filter_map(|athlete| {
-            let days = by_athlete.remove(&athlete.id)?;
-            Some(member(athlete.name, &days, to, question))
+        .filter(|of| !of.sessions.is_empty())
+        .map(|of| {
+            let days: Vec<Day> = of.sessions.into_iter().map(day).collect();
+            member(of.athlete.name, &days, to, question)
         })
         .collect();
     if members.is_empty() {
