@@ -37,6 +37,6 @@ accuracy:
 	@cargo run --release --locked --quiet --example accuracy -- $(CLIPS)
 
 speed:
-	@sh tests/tools/prepare build
+	@sh tests/tools/prepare test
 	@cargo build --release --locked --quiet
 	@cargo run --release --locked --quiet --example speed
