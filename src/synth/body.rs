@@ -122,6 +122,15 @@ impl Flight {
         self.body_rise(since) - self.toe_deficit(since) + drawn_up + tucked
     }
 
+    /// The flight of the left foot.
+    pub(super) fn of_left_foot(&self) -> Self {
+        let [earlier, later] = self.jump.left_apart_s;
+        let mut jump = self.jump;
+        jump.takeoff_s -= earlier;
+        jump.flight_s += earlier + later;
+        Self { jump }
+    }
+
     /// Largest clearance of the sole, to a ten-thousandth of the flight.
     pub(super) fn max_clearance(&self) -> f64 {
         (0..=10_000)

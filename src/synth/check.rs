@@ -75,8 +75,6 @@ impl Scene {
 
     /// Values which would draw nothing sensible, or are not numbers.
     fn check_looks(&self) -> Result<(), SynthError> {
-        let within =
-            |values: &[f64], lo: f64, hi: f64| values.iter().all(|v| (lo..=hi).contains(v));
         let Shoe { upper, sole } = self.shoe;
         need(
             within(&self.stance, 0.0, 1.0)
@@ -135,9 +133,11 @@ impl Scene {
                 (0.0..=0.25 * jump.flight_s).contains(&jump.toe_lag_s)
                     && (0.0..0.8).contains(&jump.takeoff_pitch_rad)
                     && (0.0..=0.5).contains(&jump.tuck_m)
+                    && within(&jump.left_apart_s, 0.0, 0.12)
                     && jump.landing_shift_px.abs() <= f64::from(MAX_SIDE_PX),
-                || format!("toe lag, take-off pitch, tuck or shift of the jump at {at} s"),
-                "use a toe lag under a quarter of the flight, 0..0.8 rad, 0..0.5 m, 4096 px",
+                || format!("toe lag, take-off pitch, tuck, feet or shift of the jump at {at} s"),
+                "use a toe lag under a quarter of the flight, 0..0.8 rad, 0..0.5 m, 0..0.12 s, \
+                 4096 px",
             )?;
             let least = body.least_drop_m(jump);
             let drop = jump.landing.com_drop_m;
@@ -162,6 +162,10 @@ impl Scene {
         }
         Ok(())
     }
+}
+
+fn within(values: &[f64], lo: f64, hi: f64) -> bool {
+    values.iter().all(|v| (lo..=hi).contains(v))
 }
 
 fn need(

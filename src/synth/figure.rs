@@ -178,6 +178,7 @@ impl<'a> Figure<'a> {
     fn leg(&mut self, pose: &Pose, side: f64) {
         let at =
             |figure: &Self, p: [f64; 2], half: f64| figure.place(p, side * half * figure.scale);
+        let pose = &pose.of_side(side, self.body);
         let ankle = at(self, pose.ankle, FEET);
         let knee = at(self, pose.knee, FEET + 0.01);
         let hip = at(self, pose.hip, HIPS);

@@ -26,8 +26,22 @@ pub(super) struct Pose {
     pub(super) hip: [f64; 2],
     pub(super) shoulder: [f64; 2],
     pub(super) head: [f64; 2],
+    /// How much higher the left foot is than the right one.
+    pub(super) left_lift_m: f64,
     /// Shift to the right of the picture since the first stance.
     pub(super) shift_m: f64,
+}
+
+impl Pose {
+    /// The pose with toe, ankle and knee those of the leg on one side, 1 for the left.
+    pub(super) fn of_side(mut self, side: f64, body: &Body) -> Self {
+        if side > 0.0 {
+            self.toe[1] += self.left_lift_m;
+            self.ankle[1] += self.left_lift_m;
+            self.knee = knee(self.ankle, self.hip, body.shank, body.thigh);
+        }
+        self
+    }
 }
 
 /// The whole clip's motion.
@@ -187,6 +201,17 @@ impl Motion {
             .fold(0.0, |sum, height| sum + height)
     }
 
+    /// How much higher the left foot is than the right one, where it leaves the floor
+    /// earlier or comes down later: its own flight is the longer one.
+    fn left_lift_m(&self, time: f64) -> f64 {
+        let lift = |flight: &Flight| {
+            let own = flight.of_left_foot();
+            own.clearance(time - own.jump.takeoff_s)
+                - flight.clearance(time - flight.jump.takeoff_s)
+        };
+        self.flights.iter().map(lift).sum::<f64>().max(0.0)
+    }
+
     /// Shift of the feet to the right of the picture since the first stance.
     pub(super) fn shift_m(&self, time: f64) -> f64 {
         let moved = |flight: &Flight| {
@@ -231,6 +256,7 @@ impl Motion {
             hip,
             shoulder,
             head: along(shoulder, 0.115 * body.stature, 0.5 * lean + 0.05),
+            left_lift_m: self.left_lift_m(time),
             shift_m: self.shift_m(time),
         }
     }

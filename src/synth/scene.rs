@@ -254,6 +254,10 @@ pub struct Jump {
     /// How far the feet are drawn up in mid-flight.
     #[serde(default)]
     pub tuck_m: f64,
+    /// How much earlier the left foot leaves the floor than the right one, and how
+    /// much later it comes down.
+    #[serde(default)]
+    pub left_apart_s: [f64; 2],
     /// Posture at landing.
     #[serde(default)]
     pub landing: Landing,
@@ -269,6 +273,7 @@ impl Jump {
             toe_lag_s: Self::toe_lag(),
             takeoff_pitch_rad: Self::pitch(),
             tuck_m: 0.0,
+            left_apart_s: [0.0; 2],
             landing: Landing::default(),
         }
     }

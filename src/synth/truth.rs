@@ -121,7 +121,7 @@ pub struct JumpTruth {
     pub max_sole_clearance_m: f64,
     /// How much lower the body is at landing than at take-off.
     pub com_drop_m: f64,
-    /// Each foot; both move alike here.
+    /// Each foot.
     pub feet: Sides<FootTruth>,
 }
 
@@ -255,14 +255,14 @@ fn jump(flight: &Flight) -> JumpTruth {
     let jump = &flight.jump;
     let time = jump.flight_s;
     let speed = flight.takeoff_speed().max(0.0);
-    let foot = FootTruth {
-        takeoff: jump.takeoff_s,
-        landing: tidy(jump.landing_s()),
-        air_time: time,
+    let foot = |flight: &Flight| FootTruth {
+        takeoff: tidy(flight.jump.takeoff_s),
+        landing: tidy(flight.jump.landing_s()),
+        air_time: tidy(flight.jump.flight_s),
     };
     JumpTruth {
-        takeoff: foot.takeoff,
-        landing: foot.landing,
+        takeoff: jump.takeoff_s,
+        landing: tidy(jump.landing_s()),
         flight_time: time,
         h_flight: tidy(G * time * time / 8.0),
         h_com: tidy(speed * speed / (2.0 * G)),
@@ -272,8 +272,8 @@ fn jump(flight: &Flight) -> JumpTruth {
         max_sole_clearance_m: tidy(flight.max_clearance()),
         com_drop_m: jump.landing.com_drop_m,
         feet: Sides {
-            left: foot,
-            right: foot,
+            left: foot(&flight.of_left_foot()),
+            right: foot(flight),
         },
     }
 }
