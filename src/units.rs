@@ -128,7 +128,7 @@ impl Span {
     }
 
     /// A span of so many milliseconds.
-    pub fn from_millis(millis: f64) -> Self {
+    pub const fn from_millis(millis: f64) -> Self {
         Self(millis / 1000.0)
     }
 

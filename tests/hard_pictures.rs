@@ -260,6 +260,118 @@ fn from_the_front() {
 }
 
 /// A hop of 5 cm, for which the foot pitches little, and a jump of 60 cm.
+/// What is hard to see is flagged, and what is easy is not.
+#[test]
+fn hard_pictures_are_flagged() {
+    let seen = [
+        (
+            "blur",
+            Scene {
+                capture_rate: Rate::per_second(30),
+                shutter_s: 0.032,
+                ..plain()
+            },
+        ),
+        (
+            "flicker",
+            Scene {
+                flicker: Some(Flicker {
+                    hz: 100.0,
+                    amplitude: 0.2,
+                    phase_rad: 0.3,
+                }),
+                ..plain()
+            },
+        ),
+        (
+            "shake",
+            Scene {
+                shake: Some(Shake {
+                    amplitude_px: 0.9,
+                    hz: 2.5,
+                }),
+                ..plain()
+            },
+        ),
+        (
+            "shaken_hard",
+            Scene {
+                seed: 2,
+                shake: Some(Shake {
+                    amplitude_px: 3.0,
+                    hz: 2.5,
+                }),
+                ..plain()
+            },
+        ),
+        (
+            "patch_partly_covered",
+            Scene {
+                seed: 12,
+                passers_by: vec![PasserBy {
+                    passes_s: 1.0,
+                    speed_m_s: 1.3,
+                    depth_m: -0.5,
+                }],
+                ..plain()
+            },
+        ),
+    ];
+    for (code, scene) in seen {
+        let filmed = Filmed::of(&scene, CAREFUL);
+        let flags = &filmed.only_jump().flags;
+        assert!(
+            flags.iter().any(|flag| flag.code == code),
+            "{code}: {flags:?}"
+        );
+        if code != "shaken_hard" {
+            filmed.holds();
+        }
+    }
+    assert_eq!(Filmed::of(&plain(), CAREFUL).only_jump().flags, []);
+}
+
+/// Seen from the front each foot has its own times: a left foot (on the right in the
+/// picture) that leaves 30 ms before the other and lands 20 ms after it is told within 4 ms
+/// and flagged; feet that move together are not. The flight lasts from the last foot off to
+/// the first on.
+#[test]
+fn feet_that_leave_and_land_one_after_the_other() {
+    for fps in [60, 120, 240] {
+        for [earlier, later] in [[0.0, 0.0], [0.03, 0.02], [0.0, 0.05]] {
+            let jump = Jump {
+                left_apart_s: [earlier, later],
+                ..Jump::new(1.1037, 0.48)
+            };
+            let scene = Scene {
+                view: View::Front,
+                capture_rate: Rate::per_second(fps),
+                jumps: vec![jump],
+                ..plain()
+            };
+            let filmed = Filmed::of(&scene, CAREFUL);
+            let found = filmed.holds().only_jump();
+            let [left, right] = found.each_foot.expect("two feet side by side");
+            let told = [
+                (left.takeoff_s - right.takeoff_s).seconds(),
+                (right.landing_s - left.landing_s).seconds(),
+            ];
+            for (told, truth) in told.into_iter().zip([earlier, later]) {
+                assert!((told - truth).abs() < 0.004, "{told} for {truth} at {fps}");
+            }
+            let flagged = found.flags.iter().any(|flag| flag.code == "feet_apart");
+            assert_eq!(flagged, later > 0.0, "{:?}", found.flags);
+        }
+    }
+}
+
+/// From the side one shoe hides the other: nothing is said of each.
+#[test]
+fn from_the_side_the_feet_are_not_told_apart() {
+    let filmed = Filmed::of(&plain(), CAREFUL);
+    assert_eq!(filmed.holds().only_jump().each_foot, None);
+}
+
 #[test]
 fn five_centimetres_and_sixty() {
     let hop = Jump {

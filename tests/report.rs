@@ -22,6 +22,17 @@ fn uncertainty_m(metres: f64) -> StandardUncertainty<Metres> {
     StandardUncertainty(Metres::from_metres(metres))
 }
 
+fn foot(takeoff_s: f64, landing_s: f64) -> FootFlight {
+    let u = StandardUncertainty(Span::from_seconds(0.0013));
+    FootFlight {
+        takeoff_s: at(takeoff_s),
+        takeoff_u_s: u,
+        landing_s: at(landing_s),
+        landing_u_s: u,
+        flight_time_s: at(landing_s) - at(takeoff_s),
+    }
+}
+
 fn jump() -> Jump {
     let line = |source: &str, u: f64| BudgetLine {
         source: source.to_owned(),
@@ -31,6 +42,7 @@ fn jump() -> Jump {
         number: 1,
         kind: Some("countermovement".to_owned()),
         feet: Some("both".to_owned()),
+        each_foot: Some([foot(0.84355, 1.34955), foot(0.8125, 1.3531)]),
         takeoff_s: at(0.84355),
         landing_s: at(1.34955),
         takeoff_bounds_s: Bounds::between(at(0.8417), at(0.8458)),

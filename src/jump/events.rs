@@ -14,8 +14,9 @@ use super::flight::{Event, Flight};
 use super::ground::GroundContact;
 use super::kind::{JumpKind, kind_of};
 use super::quality::Flag;
+use super::sight;
 use crate::units::{CaptureTime, FrameIndex, Span, StandardUncertainty};
-use crate::video::{ContactTrace, FootEvent, Leap};
+use crate::video::{ContactTrace, FootEvent, FootFlight, Leap};
 
 /// A jump found in a clip.
 #[derive(Clone, Debug)]
@@ -28,6 +29,9 @@ pub struct FoundJump {
     pub kind: Option<JumpKind>,
     /// The contact before take-off, in drop jumps and rebounds.
     pub contact: Option<GroundContact>,
+    /// Each foot's own flight, left to right in the picture, where two were seen side
+    /// by side.
+    pub feet: Option<[Flight; 2]>,
     /// How much lower the body was at landing, if it was seen.
     pub lowering: Option<Lowering>,
     /// From toes to head as free fall measures it, if both were seen.
@@ -120,6 +124,9 @@ fn found(
         flags.push(Flag::DroppedNearEvent);
     }
     flags.extend(Flag::for_frame_rate(1.0 / trace.spacing_s));
+    let feet = feet(trace, leap)?;
+    flags.extend(sight::flags(leap, trace.px));
+    flags.extend(feet.as_ref().and_then(Flag::for_feet));
     let flight = Flight::new(takeoff.event()?, landing.event()?)?;
     let previous = previous.map(|jump| *jump.flight.landing());
     let kind = kind_of(leap, previous.map(|landing| landing.best().seconds()));
@@ -127,6 +134,7 @@ fn found(
         flight,
         kind,
         contact: contact(trace, leap, &flight, kind, previous)?,
+        feet,
         lowering: Lowering::of(leap),
         body_length: BodyLength::of(leap, trace.px),
         frames: EventFrames {
@@ -136,6 +144,21 @@ fn found(
         flags,
         certainty: leap.certainty(),
     })
+}
+
+/// Each foot's own flight, where both were followed.
+fn feet(trace: &ContactTrace, leap: &Leap) -> Result<Option<[Flight; 2]>, JumpError> {
+    let flight = |foot: FootFlight| {
+        let takeoff = bracket(trace, &foot.takeoff, TAKEOFF_MODEL_S).event()?;
+        Flight::new(
+            takeoff,
+            bracket(trace, &foot.landing, LANDING_MODEL_S).event()?,
+        )
+    };
+    let Some([left, right]) = leap.feet else {
+        return Ok(None);
+    };
+    Ok(Some([flight(left)?, flight(right)?]))
 }
 
 /// The contact before take-off, where the kind of jump has one.

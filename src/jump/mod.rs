@@ -13,6 +13,7 @@ pub mod height;
 
 pub mod combine;
 pub mod shape;
+mod sight;
 
 pub mod budget;
 pub mod conditions;
@@ -55,5 +56,7 @@ fn test_leap(takeoff_s: f64, landing_s: f64) -> crate::video::Leap {
         backed: false,
         body: None,
         touchdown: None,
+        feet: None,
+        sight: crate::video::Sight::default(),
     }
 }

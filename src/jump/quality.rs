@@ -6,8 +6,9 @@
 use serde::ser::SerializeStruct;
 use serde::{Serialize, Serializer};
 
+use super::flight::Flight;
 use super::height::PostureAllowance;
-use crate::units::Metres;
+use crate::units::{Metres, Span};
 
 /// Below this many frames per second [`Flag::FewFrames`] is raised: at 50 the
 /// standard uncertainty from frame spacing alone passes 1 cm at half a second
@@ -19,6 +20,10 @@ pub const FEW_FRAMES_PER_SECOND: f64 = 50.0;
 /// more than 0.8 m usually means a slow-motion clip played at the wrong speed,
 /// drawn-up legs, or a landing on lower ground (from memory).
 pub const IMPROBABLE_HEIGHT: Metres = Metres::from_metres(0.8);
+
+/// More than this between the feet raises [`Flag::FeetApart`]: at 2.5 m/s, the speed at
+/// the floor of a 32 cm jump, the later foot is then 4 cm from the floor.
+pub const FEET_TOGETHER: Span = Span::from_millis(15.0);
 
 /// How much a flag matters.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -62,11 +67,13 @@ pub enum Flag {
     CorruptFrames,
     /// Some frames are absent from the file.
     LostFrames,
-    /// The camera moved.
+    /// The camera moved; its movement was taken out.
     Shake,
+    /// The camera moved so much that the feet may have been mistaken.
+    ShakenHard,
     /// The light pulses.
     Flicker,
-    /// The landing was beside the floor patch.
+    /// The landing was read elsewhere than the take-off.
     LandingBeside,
     /// Higher than [`IMPROBABLE_HEIGHT`].
     ImprobableHeight,
@@ -87,6 +94,14 @@ impl Flag {
         (height > IMPROBABLE_HEIGHT).then_some(Self::ImprobableHeight)
     }
 
+    /// The flag that the flights of two feet call for.
+    pub fn for_feet([a, b]: &[Flight; 2]) -> Option<Self> {
+        let takeoff = a.takeoff().best() - b.takeoff().best();
+        let landing = a.landing().best() - b.landing().best();
+        let apart = takeoff.seconds().abs().max(landing.seconds().abs());
+        (apart > FEET_TOGETHER.seconds()).then_some(Self::FeetApart)
+    }
+
     /// The flag's stable name.
     pub fn code(&self) -> &'static str {
         match self {
@@ -104,6 +119,7 @@ impl Flag {
             Self::CorruptFrames => "corrupt_frames",
             Self::LostFrames => "lost_frames",
             Self::Shake => "shake",
+            Self::ShakenHard => "shaken_hard",
             Self::Flicker => "flicker",
             Self::LandingBeside => "landing_beside",
             Self::ImprobableHeight => "improbable_height",
@@ -130,6 +146,7 @@ impl Flag {
             | Self::Shake
             | Self::Flicker => Severity::Caution,
             Self::ClockInDoubt
+            | Self::ShakenHard
             | Self::LandingBeside
             | Self::ImprobableHeight
             | Self::DropLanding => Severity::Doubtful,
@@ -181,7 +198,8 @@ impl Flag {
                 "The floor patch was proposed, not marked. Check it and confirm."
             }
             Self::PatchPartlyCovered => {
-                "Something covers part of the floor patch. Clear the view to the feet."
+                "Something else moved over the floor patch while the feet were in the air. Clear the \
+                 view to the feet."
             }
             Self::CorruptFrames => {
                 "Some frames are damaged. Copy the clip from the phone again without converting it."
@@ -191,20 +209,25 @@ impl Flag {
                  with less running on it."
             }
             Self::Shake => "The camera moved. Put the phone on a stand or lean it on something.",
+            Self::ShakenHard => {
+                "The camera moved too much to be sure of the feet. Put the phone on a stand and \
+                 film again."
+            }
             Self::Flicker => {
                 "The light pulses. Film in daylight, or with an exposure that is a multiple of \
                  1/100 s (1/120 s where mains are 60 Hz)."
             }
             Self::LandingBeside => {
-                "The athlete landed beside the marked floor. Mark a wider patch or repeat the jump."
+                "The landing was read elsewhere than the take-off: beside the marked floor, or at \
+                 the heel. Look at the pictures; mark a wider patch or repeat the jump."
             }
             Self::ImprobableHeight => {
                 "Higher than nearly anybody jumps. Check the capture rate, drawn-up legs and the \
                  ground at landing."
             }
             Self::DropLanding => {
-                "The landing was on lower ground, so flight time does not give the height. \
-                 Land where you took off."
+                "The feet landed lower in the picture than they left: on lower ground, where flight \
+                 time does not give the height, or nearer to the camera. Land where you took off."
             }
             Self::Loaded => {
                 "Jumped with a load. Compare only with jumps under the same load, and make sure \

@@ -77,6 +77,9 @@ pub struct Jump {
     pub kind: Option<String>,
     /// Feet the jump was made from: `both`, `left` or `right`.
     pub feet: Option<String>,
+    /// Each foot's own flight, left to right in the picture, where two are seen side by
+    /// side.
+    pub each_foot: Option<[FootFlight; 2]>,
     /// Last instant of contact, best estimate.
     pub takeoff_s: CaptureTime,
     /// First instant of contact again, best estimate.
@@ -151,6 +154,21 @@ pub struct EventFrames {
     pub takeoff: [usize; 2],
     /// Last frame in the air, first frame with contact.
     pub landing: [usize; 2],
+}
+
+/// One foot's own time in the air.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct FootFlight {
+    /// When it left the floor, best estimate.
+    pub takeoff_s: CaptureTime,
+    /// Standard uncertainty of that.
+    pub takeoff_u_s: StandardUncertainty<Span>,
+    /// When it came back, best estimate.
+    pub landing_s: CaptureTime,
+    /// Standard uncertainty of that.
+    pub landing_u_s: StandardUncertainty<Span>,
+    /// The difference.
+    pub flight_time_s: Span,
 }
 
 /// How far a bent landing may overstate the height.

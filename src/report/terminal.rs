@@ -148,6 +148,7 @@ fn jump_text(jump: &Jump, capture_fps: Option<f64>, options: TextOptions) -> Str
     let mut text = height_text(jump, options) + &times_text(jump);
     text += &body::contact(jump, options.units);
     text += &body::kind(jump);
+    text += &body::feet(jump);
     if let Some(posture) = jump.posture.as_ref().filter(|_| is_telling(jump, options)) {
         text += &body::posture(posture, options);
     }

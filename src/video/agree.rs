@@ -142,7 +142,7 @@ pub(in crate::video) fn agree(
 
 impl Contact {
     /// +1 where flight follows contact in time, -1 where contact follows flight.
-    fn sign(self) -> f64 {
+    pub(in crate::video) fn sign(self) -> f64 {
         match self {
             Contact::Before => 1.0,
             Contact::After => -1.0,

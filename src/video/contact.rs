@@ -9,6 +9,7 @@ use super::body::{BodyFilm, BodyFlight, BodyPath, BodyView};
 use super::grey::Grey;
 use super::motion::MotionBuilder;
 use super::plane::UprightRect;
+use super::sight::{Patch, Sight};
 use super::spacing::median_spacing;
 use super::template::Film;
 use super::tiles::Path;
@@ -60,6 +61,19 @@ pub struct Leap {
     /// First touch of the floor before take-off, where the trunk came down: from a box,
     /// or from a leap before.
     pub touchdown: Option<FootEvent>,
+    /// Each foot by itself, left to right in the picture, where two stand side by side.
+    pub feet: Option<[FootFlight; 2]>,
+    /// How well it could be seen.
+    pub sight: Sight,
+}
+
+/// One foot's own leaving and landing.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FootFlight {
+    /// When it left the floor.
+    pub takeoff: FootEvent,
+    /// When it came back.
+    pub landing: FootEvent,
 }
 
 impl Leap {
@@ -197,14 +211,13 @@ impl Watch {
             patch_top,
             patch_height,
         };
-        let (patch_top, patch_height) = self.zone.patch_rows(self.zone.fine);
         let body = self.body.as_ref();
         let tracker = Tracker {
             body: body.map_or_else(Vec::new, |body| body.flights(&self.zone)),
             film: &self.film,
             spacing_s: median_spacing(self.film.times()),
-            patch_top,
-            patch_height,
+            patch: Patch::of(&self.zone),
+            steady: None,
             fine_per_coarse: f64::from(self.zone.coarse) / f64::from(self.zone.fine),
         };
         for flight in &tracker.body {
@@ -220,6 +233,7 @@ impl Watch {
                 leap.body = body.and_then(|body| body.path(&leap, &self.zone));
                 leap.touchdown = fall_before(&leap)
                     .and_then(|(about_s, fall_m)| tracker.touchdown(&leap, about_s, fall_m));
+                leap.sight = Sight::of(&self.film, &leap, &self.zone, tracker.spacing_s);
                 self.leaps.push(leap);
             }
         }

@@ -10,9 +10,14 @@ pub(in crate::video) struct Pick<'a> {
     pub(in crate::video) others: [&'a Grey; 2],
     /// First and last centre row.
     pub(in crate::video) rows: (f64, f64),
+    /// First and last centre column.
+    pub(in crate::video) columns: (f64, f64),
     pub(in crate::video) half: Half,
     pub(in crate::video) wanted: usize,
 }
+
+/// The whole width of a picture.
+pub(in crate::video) const EVERYWHERE: (f64, f64) = (0.0, f64::INFINITY);
 
 impl Pick<'_> {
     /// Tile centres where motion and horizontal edges are strongest.
@@ -27,9 +32,11 @@ impl Pick<'_> {
         let edges = AreaSums::new(w, h, |x, y| horizontal_edge(picture, x, y));
         let top = self.rows.0.max((half.h + 1) as f64) as usize;
         let bottom = (self.rows.1.max(0.0) as usize).min(h.saturating_sub(half.h + 1));
+        let left = (half.w + 1).max(self.columns.0 as usize);
+        let right = w.saturating_sub(half.w + 1).min(self.columns.1 as usize);
         let mut ranked = Vec::new();
         for y in (top..bottom).step_by((half.h / 2).max(1)) {
-            for x in (half.w + 1..w.saturating_sub(half.w + 1)).step_by((half.w / 2).max(1)) {
+            for x in (left..right).step_by((half.w / 2).max(1)) {
                 let (x0, y0, x1, y1) = (x - half.w, y - half.h, x + half.w + 1, y + half.h + 1);
                 ranked.push((moved.sum(x0, y0, x1, y1) * edges.sum(x0, y0, x1, y1), x, y));
             }

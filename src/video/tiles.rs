@@ -47,6 +47,8 @@ pub(in crate::video) struct Chase {
     pub(in crate::video) start: usize,
     /// Row of the sole in that frame.
     pub(in crate::video) sole_row: f64,
+    /// First and last column in which parts of the shoe are picked.
+    pub(in crate::video) columns: (f64, f64),
     /// Height of the patch in pixels: the size of things.
     pub(in crate::video) patch_height: f64,
     pub(in crate::video) contact: Contact,
@@ -72,6 +74,7 @@ pub(in crate::video) fn follow(film: &Film, chase: &Chase) -> Vec<Path> {
             chase.sole_row - 0.6 * chase.patch_height,
             chase.sole_row + 0.3 * chase.patch_height,
         ),
+        columns: chase.columns,
         half,
         wanted: chase.tiles,
     };
@@ -154,6 +157,7 @@ impl Walk<'_> {
 mod tests {
     use super::*;
     use crate::video::grey::Grey;
+    use crate::video::pick::EVERYWHERE;
 
     /// A bright blob on a faintly textured ground, its centre at fractional places.
     fn blob(cx: f64, cy: f64) -> Grey {
@@ -181,6 +185,7 @@ mod tests {
         let chase = Chase {
             start,
             sole_row: row(times[start]) + 3.0,
+            columns: EVERYWHERE,
             patch_height: 30.0,
             contact: Contact::After,
             speed_px_s: speed,
@@ -203,6 +208,7 @@ mod tests {
         let chase = Chase {
             start: 1,
             sole_row: 50.0,
+            columns: EVERYWHERE,
             patch_height: 30.0,
             contact: Contact::After,
             speed_px_s: 300.0,

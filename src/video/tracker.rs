@@ -2,10 +2,15 @@
 //! motion slice to events on which the parts of the shoe agree.
 
 use super::FREE_FALL;
+mod feet;
+mod other_end;
+
 use super::agree::{Expected, FootEvent, agree};
 use super::arc::Arc;
 use super::body::BodyFlight;
 use super::contact::Leap;
+use super::pick::EVERYWHERE;
+use super::sight::{Patch, Sight, Steady};
 use super::template::Film;
 use super::tiles::{Chase, Contact, Path, follow};
 
@@ -27,14 +32,16 @@ const BACKED: f64 = 0.85;
 const CLEAR: f64 = 0.7;
 
 /// Follows the foot round both ends of a flight.
+#[derive(Clone)]
 pub(in crate::video) struct Tracker<'a> {
     pub(in crate::video) film: &'a Film,
     pub(in crate::video) spacing_s: f64,
-    pub(in crate::video) patch_top: f64,
-    pub(in crate::video) patch_height: f64,
+    pub(in crate::video) patch: Patch,
     pub(in crate::video) fine_per_coarse: f64,
     /// When the body fell freely, if it is in view.
     pub(in crate::video) body: Vec<BodyFlight>,
+    /// The picture's own movement, where it could be followed.
+    pub(in crate::video) steady: Option<Steady>,
 }
 
 /// A flight as known so far, in fine pixels.
@@ -44,9 +51,22 @@ struct Guess {
     flight_s: f64,
     px_per_m: f64,
     floor_px: f64,
+    /// Columns in which the foot is looked for.
+    columns: (f64, f64),
+}
+
+/// A guess, and what following both its ends with care made of it.
+struct Followed {
+    guess: Guess,
+    takeoff: (FootEvent, Vec<Path>),
+    landing: (FootEvent, Vec<Path>),
 }
 
 impl Guess {
+    fn events_s(&self) -> (f64, f64) {
+        (self.takeoff_s, self.takeoff_s + self.flight_s)
+    }
+
     fn overlaps(&self, other: &Guess) -> bool {
         self.takeoff_s < other.takeoff_s + other.flight_s
             && other.takeoff_s < self.takeoff_s + self.flight_s
@@ -91,7 +111,7 @@ impl Tracker<'_> {
     /// scale at which the patch could not be a patch.
     fn told(&self, guess: Guess, takeoff: &FootEvent, landing: &FootEvent) -> Option<Guess> {
         guess.told(takeoff, landing).filter(|told| {
-            let patch_m = self.patch_height / told.px_per_m;
+            let patch_m = self.patch.height / told.px_per_m;
             PATCH_M.0 <= patch_m && patch_m <= PATCH_M.1
         })
     }
@@ -109,7 +129,7 @@ impl Tracker<'_> {
             if seen.iter().any(told) {
                 continue;
             }
-            if let Some((certainty, guess)) = self.explore(guess, true)
+            if let Some((certainty, guess)) = self.steadied(&guess).explore(guess, true)
                 && certainty >= FAINT
             {
                 seen.push((certainty, guess, evidence));
@@ -121,7 +141,8 @@ impl Tracker<'_> {
             if leaps.iter().any(|(g, _)| g.overlaps(&guess)) {
                 continue;
             }
-            leaps.extend(self.settle(guess, evidence).map(|leap| (guess, leap)));
+            let leap = self.steadied(&guess).settle(guess, evidence);
+            leaps.extend(leap.map(|leap| (guess, leap)));
         }
         leaps.into_iter().map(|(_, leap)| leap).collect()
     }
@@ -132,8 +153,9 @@ impl Tracker<'_> {
             takeoff_s: arc.takeoff_s,
             flight_s: arc.flight_s,
             // Steeper curves are legs drawn up, not a nearer camera.
-            px_per_m: px_per_m.min(self.patch_height / DRAWN_UP_M),
+            px_per_m: px_per_m.min(self.patch.height / DRAWN_UP_M),
             floor_px: arc.floor_row * self.fine_per_coarse,
+            columns: EVERYWHERE,
         }
     }
 
@@ -141,7 +163,7 @@ impl Tracker<'_> {
     fn told_by_body(&self) -> impl Iterator<Item = (Guess, f64)> {
         const SOLE_PLACE: f64 = 0.7;
         let likely = self.body.iter().filter(|flight| {
-            let patch_m = self.patch_height / flight.px_per_m;
+            let patch_m = self.patch.height / flight.px_per_m;
             PATCH_M.0 <= patch_m && patch_m <= PATCH_M.1
         });
         likely.map(|flight| {
@@ -149,7 +171,8 @@ impl Tracker<'_> {
                 takeoff_s: flight.takeoff_s(),
                 flight_s: flight.length_s(),
                 px_per_m: flight.px_per_m,
-                floor_px: self.patch_top + SOLE_PLACE * self.patch_height,
+                floor_px: self.patch.top + SOLE_PLACE * self.patch.height,
+                columns: EVERYWHERE,
             };
             (guess, flight.straight)
         })
@@ -222,83 +245,49 @@ impl Tracker<'_> {
             .max_by(|a, b| a.0.total_cmp(&b.0))
     }
 
+    /// The same, leaving out the picture's own movement round a reading.
+    fn steadied(&self, guess: &Guess) -> Self {
+        Self {
+            steady: Steady::of(self.film, guess.events_s(), &self.patch),
+            ..self.clone()
+        }
+    }
+
     /// Follows both ends with care, twice: the first round's times and speeds
     /// guide the second.
-    fn settle(&self, mut guess: Guess, evidence: f64) -> Option<Leap> {
-        const ROUNDS: usize = 2;
-        let mut leap = None;
-        for _ in 0..ROUNDS {
-            let (takeoff, takeoff_paths) = self.event(&guess, Contact::Before, Care::Full)?;
-            let (landing, landing_paths) = self.event(&guess, Contact::After, Care::Full)?;
-            guess = self.told(guess, &takeoff, &landing)?;
-            leap = Some(Leap {
-                takeoff,
-                landing,
-                px_per_m: guess.px_per_m,
-                evidence,
-                takeoff_paths,
-                landing_paths,
-                backed: self.is_backed(&guess),
-                body: None,
-                touchdown: None,
-            });
-        }
-        leap
+    fn settle(&self, guess: Guess, evidence: f64) -> Option<Leap> {
+        let first = self.followed(guess)?;
+        let second = self.followed(first.guess)?;
+        let feet = self.feet(&second);
+        let (takeoff, takeoff_paths) = second.takeoff;
+        let (landing, landing_paths) = second.landing;
+        Some(Leap {
+            takeoff,
+            landing,
+            px_per_m: second.guess.px_per_m,
+            evidence,
+            takeoff_paths,
+            landing_paths,
+            backed: self.is_backed(&second.guess),
+            body: None,
+            touchdown: None,
+            feet,
+            sight: Sight {
+                shake_px: self.steady.as_ref().map(Steady::swing_px),
+                ..Sight::default()
+            },
+        })
     }
 
-    /// When the feet touched the floor before a leap, falling from `fall_m` above it
-    /// at about `about_s`.
-    pub(in crate::video) fn touchdown(
-        &self,
-        leap: &Leap,
-        about_s: f64,
-        fall_m: f64,
-    ) -> Option<FootEvent> {
-        let flight_s = (8.0 * fall_m / FREE_FALL).sqrt();
-        let guess = Guess {
-            takeoff_s: about_s - flight_s,
-            flight_s,
-            px_per_m: leap.px_per_m,
-            floor_px: 0.5 * (leap.takeoff.floor_px + leap.landing.floor_px),
-        };
-        let (event, _) = self.event(&guess, Contact::After, Care::Full)?;
-        (event.certainty() >= CLEAR && event.t_s < leap.takeoff.t_s).then_some(event)
-    }
-
-    /// Where only one end of the flight is clear, its speed in pixels says what
-    /// scale each flight time would mean: looks for the other end at all of them.
-    fn second_thought(
-        &self,
-        guess: &Guess,
-        takeoff: Option<FootEvent>,
-        landing: Option<FootEvent>,
-    ) -> Option<(f64, Guess)> {
-        const STEPS: i32 = 12;
-        let clear = |e: &FootEvent| e.certainty() >= CLEAR;
-        let (known, sought) = match (takeoff.filter(clear), landing.filter(clear)) {
-            (Some(takeoff), None) => (takeoff, Contact::After),
-            (None, Some(landing)) => (landing, Contact::Before),
-            _ => return None,
-        };
-        let tries = (0..=STEPS).filter_map(|i| {
-            let flight_s = 0.14 * 1.18f64.powi(i);
-            let guess = Guess {
-                takeoff_s: match sought {
-                    Contact::After => known.t_s,
-                    Contact::Before => known.t_s - flight_s,
-                },
-                flight_s,
-                px_per_m: known.speed_px_s / (0.5 * FREE_FALL * flight_s),
-                floor_px: guess.floor_px,
-            };
-            let (found, _) = self.event(&guess, sought, Care::Quick)?;
-            let guess = match sought {
-                Contact::After => self.told(guess, &known, &found),
-                Contact::Before => self.told(guess, &found, &known),
-            };
-            Some((found.certainty(), guess?))
-        });
-        tries.max_by(|a, b| a.0.total_cmp(&b.0))
+    /// Follows both ends with care.
+    fn followed(&self, guess: Guess) -> Option<Followed> {
+        let takeoff = self.event(&guess, Contact::Before, Care::Full)?;
+        let landing = self.event(&guess, Contact::After, Care::Full)?;
+        Some(Followed {
+            guess: self.told(guess, &takeoff.0, &landing.0)?,
+            takeoff,
+            landing,
+        })
     }
 
     /// Follows the foot from several heights in the air; the best agreement wins.
@@ -308,7 +297,7 @@ impl Tracker<'_> {
         let mut clearances: Vec<f64> = care
             .clearances()
             .iter()
-            .map(|c| (c * self.patch_height).min(highest))
+            .map(|c| (c * self.patch.height).min(highest))
             .collect();
         clearances.dedup();
         let mut best: Option<(FootEvent, Vec<Path>)> = None;
@@ -345,8 +334,8 @@ impl Tracker<'_> {
             spacing_s: self.spacing_s,
             tiles,
             ground: (
-                self.patch_top - ROUND_PATCH * self.patch_height,
-                self.patch_top + (1.0 + ROUND_PATCH) * self.patch_height,
+                self.patch.top - ROUND_PATCH * self.patch.height,
+                self.patch.top + (1.0 + ROUND_PATCH) * self.patch.height,
             ),
         };
         let speed = seen.speed_px_s();
@@ -363,7 +352,8 @@ impl Tracker<'_> {
         let chase = Chase {
             start,
             sole_row: guess.floor_px - clearance,
-            patch_height: self.patch_height,
+            columns: guess.columns,
+            patch_height: self.patch.height,
             contact,
             speed_px_s: speed,
             reach_s: (
@@ -372,7 +362,10 @@ impl Tracker<'_> {
             ),
             tiles,
         };
-        let paths = follow(self.film, &chase);
+        let mut paths = follow(self.film, &chase);
+        if let Some(steady) = &self.steady {
+            steady.take_out(&mut paths);
+        }
         agree(&paths, contact, &seen).map(|event| (event, paths))
     }
 

@@ -60,6 +60,13 @@ impl Zone {
         }
     }
 
+    /// Patch left and width in the columns of a picture averaged by `bin`.
+    pub(in crate::video) fn patch_columns(&self, bin: u32) -> (f64, f64) {
+        let bin = f64::from(bin);
+        let left = f64::from(self.patch.x.saturating_sub(self.x)) / bin;
+        (left, f64::from(self.patch.w) / bin)
+    }
+
     /// Patch top and height in the rows of a picture averaged by `bin`.
     pub(in crate::video) fn patch_rows(&self, bin: u32) -> (f64, f64) {
         let bin = f64::from(bin);

@@ -86,7 +86,8 @@ pub(super) fn jump(
     let jump = model::Jump {
         number,
         kind: found.kind.map(|kind| kind.word().to_owned()),
-        feet: None,
+        feet: found.feet.map(|_| "both".to_owned()),
+        each_foot: found.feet.map(|feet| feet.map(|flight| foot(&flight))),
         takeoff_s: takeoff.best(),
         landing_s: landing.best(),
         takeoff_bounds_s: Bounds::between(takeoff.earliest(), takeoff.latest()),
@@ -146,6 +147,17 @@ pub fn record(flight: &Flight, result: &HeightResult, flags: &[Flag]) -> TrialRe
         landing: Some(event(flight.landing())),
         budget: budget(result).into_iter().map(share).collect(),
         ..TrialRecord::of_result(JumpKind::default(), result, flags)
+    }
+}
+
+fn foot(flight: &Flight) -> model::FootFlight {
+    let (takeoff, landing) = (flight.takeoff(), flight.landing());
+    model::FootFlight {
+        takeoff_s: takeoff.best(),
+        takeoff_u_s: takeoff.u(),
+        landing_s: landing.best(),
+        landing_u_s: landing.u(),
+        flight_time_s: flight.flight_time(),
     }
 }
 

@@ -109,6 +109,7 @@ pub fn film_line(clip: &str, flight_s: f64, frame_s: f64) -> String {
         number: 1,
         kind: None,
         feet: None,
+        each_foot: None,
         takeoff_s: moment(1.0),
         landing_s: moment(1.0 + flight_s),
         takeoff_bounds_s: event(1.0),

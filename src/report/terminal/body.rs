@@ -1,5 +1,7 @@
 //! What the body above the feet told, in words: kind, contact, posture, scale.
 
+use crate::units::{CaptureTime, Span, StandardUncertainty};
+
 use super::super::model::{Body, Jump, Posture};
 use super::numbers::{decimals, fixed};
 use super::wrap::wrapped;
@@ -15,6 +17,34 @@ pub(super) fn kind(jump: &Jump) -> String {
         _ => return String::new(),
     };
     format!("  Kind  {known}\n")
+}
+
+/// How far apart the feet left and landed, where both were seen.
+pub(super) fn feet(jump: &Jump) -> String {
+    let Some([left, right]) = &jump.each_foot else {
+        return String::new();
+    };
+    let millis = |later: CaptureTime, earlier: CaptureTime| 1e3 * (later - earlier).seconds();
+    let off = millis(right.takeoff_s, left.takeoff_s);
+    let on = millis(right.landing_s, left.landing_s);
+    let u = |a: StandardUncertainty<Span>, b: StandardUncertainty<Span>| {
+        1e3 * a.0.seconds().hypot(b.0.seconds())
+    };
+    let end = |what: &str, apart: f64, u: f64| {
+        let first = if apart > 0.0 { "left" } else { "right" };
+        let (apart, u) = (fixed(apart.abs(), 0), fixed(u, 0));
+        format!("the {first} one {what} {apart} ms before the other (u {u})")
+    };
+    let line = format!(
+        "in the picture, {} and {}",
+        end(
+            "left the floor",
+            off,
+            u(left.takeoff_u_s, right.takeoff_u_s)
+        ),
+        end("landed", on, u(left.landing_u_s, right.landing_u_s)),
+    );
+    wrapped("  Feet  ", &line)
 }
 
 /// The contact before take-off with its index and ratio.

@@ -6,7 +6,7 @@
 //! possible flights, whatever the shoes look like.
 
 use crate::video::FREE_FALL;
-use crate::video::pick::Pick;
+use crate::video::pick::{EVERYWHERE, Pick};
 use crate::video::spacing::median;
 use crate::video::template::{Film, Half, Tile};
 
@@ -66,6 +66,7 @@ fn step(film: &Film, k: usize, next: usize) -> Option<Step> {
         picture,
         others: if k == 0 { [after; 2] } else { [before, after] },
         rows: (0.0, picture.height() as f64),
+        columns: EVERYWHERE,
         half,
         wanted: PARTS,
     };

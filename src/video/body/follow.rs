@@ -9,7 +9,7 @@ use super::view::BodyLeap;
 use super::{BodyPath, reach};
 use crate::video::FREE_FALL;
 use crate::video::linear::solve;
-use crate::video::pick::Pick;
+use crate::video::pick::{EVERYWHERE, Pick};
 use crate::video::spacing::median;
 use crate::video::template::{Film, Half, Tile};
 use crate::video::tiles::{Path, PathPoint};
@@ -45,6 +45,7 @@ pub(super) fn trunk(film: &Film, flight: &BodyLeap, around_s: (f64, f64)) -> Opt
         picture: &film.frames[top],
         others,
         rows: (at(TRUNK_M.1), at(TRUNK_M.0)),
+        columns: EVERYWHERE,
         half,
         wanted: PARTS,
     };

@@ -1,0 +1,127 @@
+//! From how well a leap could be seen to the flags that it calls for.
+
+use super::quality::Flag;
+use crate::video::Leap;
+
+/// Edges of the shoes weaker than this share of their strength at rest are blurred: half
+/// the strength is gone at a blur of three pixels, four fifths at thirteen (rendered
+/// clips, exposures of 1/1000 to 1/60 s).
+const LEAST_SHARPNESS: f64 = 0.3;
+/// Shoes that change the picture by less than this, in levels of 255, are like the floor:
+/// ten times the noise of a phone's picture in a lit room.
+const LEAST_CONTRAST: f64 = 15.0;
+/// A picture that swings by more than this at the feet moves with the hand, in metres.
+const SHAKEN_M: f64 = 0.004;
+/// More than this, and a heel can pass for a toe: on drawn clips that swing by a
+/// centimetre and more, some were read 70 ms too long, others not found.
+const SHAKEN_HARD_M: f64 = 0.008;
+/// Light that swings by more than this share from frame to frame pulses.
+const PULSING: f64 = 0.012;
+/// What changes on the floor by this many levels, and by this share of what the shoes
+/// change, while the feet are in the air is something else.
+const STRANGER: (f64, f64) = (25.0, 0.35);
+/// Parts that land this far from where the last ones left, in metres, with no body seen to
+/// fly at the same time, may be a heel after a toe.
+const MOVED_M: f64 = 0.1;
+/// A landing this much lower in the picture, in metres, is on lower ground or nearer.
+const LOWER_M: f64 = 0.06;
+
+/// The flags that the pictures round a leap call for; `px` is how many pixels of the
+/// upright picture one of the trace's covers.
+pub(super) fn flags(leap: &Leap, px: f64) -> Vec<Flag> {
+    let sight = &leap.sight;
+    let shake_m = sight.shake_px.map(|shake| shake / (px * leap.px_per_m));
+    let shaken = shake_m.is_some_and(|m| m > SHAKEN_M);
+    let pulsing = sight.flicker > PULSING;
+    let contrast = sight.contrast.unwrap_or(f64::INFINITY);
+    let strange = sight.stranger > STRANGER.0 && sight.stranger > STRANGER.1 * contrast;
+    let lower_m = (leap.landing.floor_px - leap.takeoff.floor_px) / leap.px_per_m;
+    let off = |&(_, landing): &(f64, f64)| !(0.0..=1.0).contains(&landing);
+    let moved = sight.moved_m.is_some_and(|m| m.abs() > MOVED_M) && !leap.backed;
+    let beside = moved || sight.places.as_ref().is_some_and(off);
+    let shaken_hard = shake_m.is_some_and(|m| m > SHAKEN_HARD_M);
+    [
+        (
+            sight.sharpness.is_some_and(|s| s < LEAST_SHARPNESS),
+            Flag::Blur,
+        ),
+        (contrast < LEAST_CONTRAST, Flag::WeakContrast),
+        (strange && !shaken, Flag::PatchPartlyCovered),
+        (shaken && !shaken_hard, Flag::Shake),
+        (shaken_hard, Flag::ShakenHard),
+        (pulsing, Flag::Flicker),
+        (beside, Flag::LandingBeside),
+        (lower_m > LOWER_M, Flag::DropLanding),
+    ]
+    .into_iter()
+    .filter_map(|(holds, flag)| holds.then_some(flag))
+    .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::jump::test_leap;
+    use crate::video::Sight;
+
+    /// A leap of 300 px/m seen as stated.
+    fn flagged(sight: Sight) -> Vec<&'static str> {
+        let leap = Leap {
+            sight,
+            ..test_leap(1.0, 1.5)
+        };
+        flags(&leap, 1.0).iter().map(Flag::code).collect()
+    }
+
+    const GOOD: Sight = Sight {
+        contrast: Some(60.0),
+        sharpness: Some(0.9),
+        shake_px: Some(0.1),
+        flicker: 0.001,
+        stranger: 4.0,
+        places: Some((0.7, 0.6)),
+        moved_m: Some(0.03),
+    };
+
+    #[test]
+    fn a_good_picture_calls_for_no_flag() {
+        assert!(flagged(GOOD).is_empty());
+        assert!(flagged(Sight::default()).is_empty());
+    }
+
+    #[test]
+    fn each_fault_has_its_flag() {
+        let of = |change: &dyn Fn(&mut Sight)| {
+            let mut sight = GOOD;
+            change(&mut sight);
+            flagged(sight)
+        };
+        assert_eq!(of(&|s| s.contrast = Some(9.0)), ["weak_contrast"]);
+        assert_eq!(of(&|s| s.sharpness = Some(0.2)), ["blur"]);
+        assert_eq!(of(&|s| s.shake_px = Some(2.0)), ["shake"]);
+        assert_eq!(of(&|s| s.shake_px = Some(4.0)), ["shaken_hard"]);
+        assert_eq!(of(&|s| s.flicker = 0.03), ["flicker"]);
+        assert_eq!(of(&|s| s.stranger = 40.0), ["patch_partly_covered"]);
+        assert_eq!(of(&|s| s.places = Some((0.7, 1.1))), ["landing_beside"]);
+        assert_eq!(of(&|s| s.moved_m = Some(-0.15)), ["landing_beside"]);
+    }
+
+    #[test]
+    fn a_body_seen_to_fly_vouches_for_a_landing_somewhat_aside() {
+        let mut leap = test_leap(1.0, 1.5);
+        leap.backed = true;
+        leap.sight = Sight {
+            moved_m: Some(-0.15),
+            ..GOOD
+        };
+        assert!(flags(&leap, 1.0).is_empty());
+    }
+
+    #[test]
+    fn a_landing_on_lower_ground_is_told() {
+        let mut leap = test_leap(1.0, 1.5);
+        leap.sight = GOOD;
+        leap.landing.floor_px += 0.08 * leap.px_per_m;
+        assert_eq!(flags(&leap, 1.0), [Flag::DropLanding]);
+    }
+}
