@@ -7,6 +7,7 @@
 //! measurement by eye: it shows the frames on either side of take-off and landing.
 
 mod film;
+mod frames;
 mod paint;
 mod ruler;
 mod strip;
@@ -21,6 +22,7 @@ use thiserror::Error;
 use super::patch::FloorPatch;
 use crate::units::{CaptureTime, FrameIndex};
 
+pub use frames::{FramePicture, PictureArea, frame_pictures};
 pub use film::{EventView, PictureError, jump_picture, ruler_picture};
 use ruler::ruler_still;
 use strip::event_strip;

@@ -1,0 +1,176 @@
+// The page as a whole: which clip is open, what is new, what stands where.
+
+import { ask, send, attempt, say, trouble, calm } from "./ask.js";
+import * as bring from "./bring.js";
+import * as film from "./film.js";
+import * as mark from "./mark.js";
+import * as forms from "./forms.js";
+
+const byId = (id) => document.getElementById(id);
+const pause = (ms) => new Promise((done) => setTimeout(done, ms));
+
+const numberOf = (address) => {
+  const number = Number(new URL(address, location.href).searchParams.get("clip"));
+  return number > 0 ? number : null;
+};
+
+let clip = numberOf(location.href);
+let version = null;
+
+/** Puts HTML into a place and leaves the keyboard where it was. */
+function put(place, html) {
+  const focus = document.activeElement?.id;
+  const opened = [...place.querySelectorAll("details[open][id]")].map((one) => one.id);
+  place.innerHTML = html;
+  for (const id of opened) byId(id)?.setAttribute("open", "");
+  if (focus && document.activeElement?.id !== focus) byId(focus)?.focus({ preventScroll: true });
+}
+
+/** Makes what is on the page work; `patch` is one the person was moving. */
+function work(patch) {
+  const steps = document.querySelector("[data-steps]");
+  if (steps) byId("steps").replaceChildren(...steps.childNodes);
+  mark.begin(patch);
+  film.begin();
+  forms.begin(kept);
+  byId("measure")?.addEventListener("click", measure);
+  byId("again")?.addEventListener("click", () => attempt(() => send(`clips/${clip}/again`)));
+  byId("suggest")?.addEventListener("click", () => attempt(() => send(`clips/${clip}/suggest`)));
+  byId("speed")?.addEventListener("submit", (event) => {
+    event.preventDefault();
+    const fps = Number(byId("fps").value) || null;
+    attempt(() => send(`clips/${clip}/speed`, { fps }));
+  });
+  for (const button of document.querySelectorAll("[data-event]")) {
+    button.addEventListener("click", () => {
+      film.go(Number(button.dataset.jump), button.dataset.event, "jump");
+      byId("screen").scrollIntoView({ block: "nearest", behavior: "smooth" });
+    });
+  }
+}
+
+function measure() {
+  const others = byId("others")?.checked ?? false;
+  attempt(async () => {
+    await send(`clips/${clip}/floor`, { ...mark.marked(), others });
+    say("Measuring.");
+  });
+}
+
+/** What was kept is shown in its day; a clip thrown away is closed. */
+async function kept(done) {
+  if (done.thrown_away) await open(null);
+  await forms.showDay(done);
+  byId("day-title").scrollIntoView({ block: "start", behavior: "smooth" });
+}
+
+/** The patch that the person moved and that is not measured yet. */
+function moved(of) {
+  const element = byId("film-of");
+  if (!element || element.dataset.clip !== String(of) || "measured" in element.dataset) return null;
+  const now = mark.marked();
+  const was = element.dataset.patch;
+  return now && `${now.x},${now.y},${now.w},${now.h}` !== was ? now : null;
+}
+
+/** Shows a clip's panels as they are now. */
+async function refresh() {
+  const mine = clip;
+  const stage = byId("film-of")?.dataset.measured;
+  const [floor, jump] = await Promise.all([
+    ask(`clips/${mine}/floor`).then((answer) => answer.text()),
+    ask(`clips/${mine}/jumps`).then((answer) => answer.text()),
+  ]);
+  if (mine !== clip) return;
+  const patch = moved(mine);
+  put(byId("floor-panel"), floor);
+  put(byId("jump-panel"), jump);
+  work(patch);
+  const measured = byId("film-of")?.dataset.measured !== undefined;
+  if (measured && stage === undefined) {
+    const heights = [...document.querySelectorAll("article.jump .height")].map((one) => one.textContent);
+    say(heights.length > 0 ? `Measured: ${heights.join(", ")}.` : "Measured; no jump was found.");
+    if (heights.length > 0 && window.innerWidth < 900) {
+      byId("jump-title").scrollIntoView({ block: "start", behavior: "smooth" });
+    }
+  }
+}
+
+/** Opens a clip, or none. */
+async function open(number, move = false) {
+  clip = number;
+  version = null;
+  const address = number ? `?clip=${number}` : location.pathname;
+  history.replaceState(null, "", address);
+  if (!number) {
+    const page = await ask("").then((answer) => answer.text());
+    const fresh = new DOMParser().parseFromString(page, "text/html");
+    for (const id of ["floor-panel", "jump-panel", "steps"]) {
+      byId(id).replaceChildren(...fresh.getElementById(id).childNodes);
+    }
+    work(null);
+    current();
+    return;
+  }
+  await attempt(refresh);
+  current();
+  if (move) byId("floor-title").focus();
+}
+
+function current() {
+  for (const item of document.querySelectorAll("#shelf [data-clip]")) {
+    const is = item.dataset.clip === String(clip);
+    item.querySelector(".name").setAttribute("aria-current", String(is));
+  }
+}
+
+/** Listens for news for as long as the page is open. */
+async function news() {
+  let at = 0;
+  for (;;) {
+    try {
+      const answer = await ask(`state?since=${at}`);
+      const told = await answer.json();
+      at = told.at;
+      if (told.closed) {
+        trouble({ message: "the page was closed in the terminal", hint: "start it again there" });
+        return;
+      }
+      put(byId("shelf"), told.shelf);
+      current();
+      const mine = told.clips.find((one) => one.id === clip);
+      if (clip && !mine) await open(null);
+      else if (mine && mine.version !== version) {
+        version = mine.version;
+        await attempt(refresh);
+      }
+    } catch (error) {
+      trouble(error);
+      await pause(2000);
+      at = 0;
+    }
+  }
+}
+
+function shelf() {
+  byId("shelf").addEventListener("click", (event) => {
+    const away = event.target.closest("[data-away]");
+    const name = event.target.closest("a.name");
+    if (away) attempt(() => ask(`clips/${away.dataset.away}`, { method: "DELETE" }));
+    else if (name && !event.ctrlKey && !event.metaKey) {
+      event.preventDefault();
+      open(numberOf(name.href), true);
+    }
+  });
+  byId("invite")?.addEventListener("click", () => attempt(async () => {
+    const answer = await send("phone");
+    byId("invitation").innerHTML = await answer.text();
+  }));
+}
+
+bring.begin((id) => { if (!clip || !byId("film-of") || "measured" in byId("film-of").dataset) open(id); });
+shelf();
+forms.beginDay();
+work(null);
+news();
+window.addEventListener("online", calm);
