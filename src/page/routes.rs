@@ -1,12 +1,13 @@
 //! Which path does what.
 
 use std::sync::Arc;
+use std::time::Duration;
 
 use axum::Router;
-use axum::extract::{DefaultBodyLimit, State};
+use axum::extract::{DefaultBodyLimit, Request, State};
 use axum::http::StatusCode;
-use axum::http::header::{HeaderValue, LOCATION};
-use axum::middleware;
+use axum::http::header::{CONTENT_LENGTH, HeaderValue, LOCATION};
+use axum::middleware::{self, Next};
 use axum::response::{IntoResponse, Response};
 use axum::routing::{delete, get, post, put};
 
@@ -16,6 +17,9 @@ use super::{App, arrivals, floor, guard, join, keep, look};
 
 /// Longest form or JSON text; pieces of clips have a limit of their own.
 const TEXT_BYTES: usize = 64 << 10;
+
+/// How long any answer may take, that to a question for news among them.
+const LONGEST: Duration = Duration::from_secs(60);
 
 const STYLE: &str = concat!(
     include_str!("assets/base.css"),
@@ -64,6 +68,7 @@ pub(super) fn router(app: &Arc<App>) -> Router {
         .layer(DefaultBodyLimit::disable());
     let inside = inside
         .layer(DefaultBodyLimit::max(TEXT_BYTES))
+        .layer(middleware::from_fn(short))
         .merge(pieces);
     Router::new()
         .nest(&format!("/{}", app.guard.secret), inside)
@@ -76,6 +81,18 @@ pub(super) fn router(app: &Arc<App>) -> Router {
             Arc::clone(&app.guard),
             guard::watch,
         ))
+}
+
+/// Turns long texts away before they are sent, and gives up on slow ones.
+async fn short(request: Request, next: Next) -> Response {
+    let length = request.headers().get(CONTENT_LENGTH);
+    let length = length.and_then(|length| length.to_str().ok()?.parse::<usize>().ok());
+    if length.is_some_and(|length| length > TEXT_BYTES) {
+        return plain(StatusCode::PAYLOAD_TOO_LARGE, "This is too long.");
+    }
+    tokio::time::timeout(LONGEST, next.run(request))
+        .await
+        .unwrap_or_else(|_| plain(StatusCode::REQUEST_TIMEOUT, "This took too long."))
 }
 
 /// The page's address with its last stroke.
