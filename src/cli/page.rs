@@ -78,5 +78,15 @@ fn tell(opened: &Opened, is_first: bool) {
              encrypted; use it in a Wi-Fi that you trust. The code lets one phone in, once.\n",
         );
     }
-    output::murmur(&format!("\n{code}\nPhone: {invitation}\n"));
+    output::murmur(&format!("\n{}\nPhone: {invitation}\n", dark_on_light(code)));
+}
+
+/// The code in black on white where that can be said: some phones read no other.
+fn dark_on_light(code: &str) -> String {
+    use std::io::IsTerminal;
+    if !std::io::stderr().is_terminal() {
+        return code.to_owned();
+    }
+    let line = |line: &str| format!("\u{1b}[30;107m{line}\u{1b}[0m\n");
+    code.lines().map(line).collect()
 }

@@ -184,9 +184,15 @@ mod tests {
     fn what_cannot_be_is_refused() {
         for place in [0.0, -1.0, 199.5, 200.0, f64::NAN, f64::INFINITY] {
             let refused = found().by_hand(&times(), set(place));
-            assert!(matches!(refused, Err(JumpError::NoSuchPlace { .. })), "{place}");
+            assert!(
+                matches!(refused, Err(JumpError::NoSuchPlace { .. })),
+                "{place}"
+            );
         }
         let late = found().by_hand(&times(), set(120.5));
-        assert!(matches!(late, Err(JumpError::LandingNotAfterTakeoff { .. })));
+        assert!(matches!(
+            late,
+            Err(JumpError::LandingNotAfterTakeoff { .. })
+        ));
     }
 }

@@ -71,7 +71,9 @@ pub enum JumpError {
         u_s: f64,
     },
     /// A place between no two frames of the clip.
-    #[error("an event cannot be set at frame {place}, which lies between no two of {frames} frames")]
+    #[error(
+        "an event cannot be set at frame {place}, which lies between no two of {frames} frames"
+    )]
     NoSuchPlace {
         /// The place, counted in frames.
         place: f64,

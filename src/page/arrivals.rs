@@ -75,14 +75,21 @@ pub(super) async fn announce(
     let limits = app.settings.limits;
     if clip.size == 0 {
         let hint = "copy the clip from the phone again";
-        return Err(Refusal::new(StatusCode::BAD_REQUEST, "the file is empty", hint));
+        return Err(Refusal::new(
+            StatusCode::BAD_REQUEST,
+            "the file is empty",
+            hint,
+        ));
     }
     let too_large = |message: String, hint: &str| {
         Err(Refusal::new(StatusCode::PAYLOAD_TOO_LARGE, &message, hint))
     };
     if clip.size > limits.clip_bytes {
         let message = format!("a clip may have {} at most", size(limits.clip_bytes));
-        return too_large(message, "cut it to the jumps on the phone, or measure it in the terminal");
+        return too_large(
+            message,
+            "cut it to the jumps on the phone, or measure it in the terminal",
+        );
     }
     let (count, bytes) = app.shelf.load();
     let room = "throw away clips that are measured";
@@ -161,7 +168,10 @@ fn begin(app: &App, id: ClipId, at: u64) -> Reply<Held> {
     if begun {
         return Ok(clip);
     }
-    let message = format!("the next piece of this clip begins at byte {}", clip.arrival.received);
+    let message = format!(
+        "the next piece of this clip begins at byte {}",
+        clip.arrival.received
+    );
     Err(Refusal::not_now(&message, "send it from there"))
 }
 
@@ -169,7 +179,11 @@ fn begin(app: &App, id: ClipId, at: u64) -> Reply<Held> {
 async fn write(app: &App, clip: &Held, body: Body) -> Reply<()> {
     let disk = |error: std::io::Error| {
         let message = format!("the clip cannot be written ({error})");
-        Refusal::new(StatusCode::INSUFFICIENT_STORAGE, &message, "make room on the disk")
+        Refusal::new(
+            StatusCode::INSUFFICIENT_STORAGE,
+            &message,
+            "make room on the disk",
+        )
     };
     let mut options = tokio::fs::OpenOptions::new();
     options.create(true).append(true);
@@ -184,7 +198,11 @@ async fn write(app: &App, clip: &Held, body: Body) -> Reply<()> {
             Ok(Some(Err(_))) | Err(_) => {
                 file.flush().await.map_err(disk)?;
                 let hint = "it goes on where it stopped";
-                return Err(Refusal::new(StatusCode::REQUEST_TIMEOUT, "the clip broke off", hint));
+                return Err(Refusal::new(
+                    StatusCode::REQUEST_TIMEOUT,
+                    "the clip broke off",
+                    hint,
+                ));
             }
         };
         let Ok(bytes) = frame.into_data() else {

@@ -18,7 +18,8 @@ use crate::workflow::failure;
 pub(super) async fn panel(State(app): State<Arc<App>>, Path(id): Path<u64>) -> Reply {
     let clip = app.shelf.get(ClipId(id))?;
     if clip.stage == Stage::Resting {
-        app.shelf.change(clip.id, |clip| clip.stage = Stage::Opening)?;
+        app.shelf
+            .change(clip.id, |clip| clip.stage = Stage::Opening)?;
         app.open(clip.id);
     }
     let clip = app.shelf.get(clip.id)?;
@@ -68,14 +69,23 @@ pub(super) async fn measure(
 pub(super) fn is_waiting_for_a_mark(clip: &Held) -> bool {
     matches!(
         clip.stage,
-        Stage::Marking | Stage::Queued(Job::Suggest) | Stage::Working { job: Job::Suggest, .. }
+        Stage::Marking
+            | Stage::Queued(Job::Suggest)
+            | Stage::Working {
+                job: Job::Suggest,
+                ..
+            }
     )
 }
 
 fn begin(app: &App, clip: &Held, patch: FloorPatch) -> Reply<()> {
     if matches!(
         clip.stage,
-        Stage::Queued(Job::Measure) | Stage::Working { job: Job::Measure, .. }
+        Stage::Queued(Job::Measure)
+            | Stage::Working {
+                job: Job::Measure,
+                ..
+            }
     ) {
         let hint = "wait until it is done";
         return Err(Refusal::not_now("this clip is being measured", hint));
@@ -92,12 +102,10 @@ fn begin(app: &App, clip: &Held, patch: FloorPatch) -> Reply<()> {
 }
 
 /// Forgets the patch and looks for one.
-pub(super) async fn suggest(
-    State(app): State<Arc<App>>,
-    Path(id): Path<u64>,
-) -> Reply<StatusCode> {
+pub(super) async fn suggest(State(app): State<Arc<App>>, Path(id): Path<u64>) -> Reply<StatusCode> {
     let clip = app.shelf.get(ClipId(id))?;
-    if !is_waiting_for_a_mark(&clip) && clip.stage != Stage::Measured {
+    let failed = matches!(clip.stage, Stage::Failed(_)) && clip.film.is_some();
+    if !is_waiting_for_a_mark(&clip) && !failed {
         let hint = "wait until the clip is open and not being measured";
         return Err(Refusal::not_now("no patch can be looked for now", hint));
     }
@@ -110,10 +118,7 @@ pub(super) async fn suggest(
 }
 
 /// Goes back to the patch of a clip that is measured.
-pub(super) async fn again(
-    State(app): State<Arc<App>>,
-    Path(id): Path<u64>,
-) -> Reply<StatusCode> {
+pub(super) async fn again(State(app): State<Arc<App>>, Path(id): Path<u64>) -> Reply<StatusCode> {
     let back = app.shelf.change(ClipId(id), |clip| {
         let measured = clip.stage == Stage::Measured;
         if measured {
@@ -124,7 +129,10 @@ pub(super) async fn again(
     if back {
         return Ok(StatusCode::NO_CONTENT);
     }
-    Err(Refusal::not_now("this clip is not measured", "measure it first"))
+    Err(Refusal::not_now(
+        "this clip is not measured",
+        "measure it first",
+    ))
 }
 
 /// The camera's setting, where the clip does not say it.
@@ -148,7 +156,10 @@ pub(super) async fn speed(
         ));
     }
     let clip = app.shelf.get(ClipId(id))?;
-    let busy = matches!(clip.stage, Stage::Arriving | Stage::Opening | Stage::Working { .. });
+    let busy = matches!(
+        clip.stage,
+        Stage::Arriving | Stage::Opening | Stage::Working { .. }
+    );
     if busy {
         let hint = "wait until it is done";
         return Err(Refusal::not_now("this clip is being worked on", hint));

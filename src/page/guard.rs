@@ -62,7 +62,10 @@ impl Guard {
     /// A word that lets one browser in, once.
     pub(super) fn invitation(&self) -> Result<String, Failure> {
         let word = secret::word()?;
-        let mut open = self.invitations.lock().unwrap_or_else(PoisonError::into_inner);
+        let mut open = self
+            .invitations
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner);
         if open.len() >= MOST_INVITATIONS {
             open.remove(0);
         }
@@ -72,7 +75,10 @@ impl Guard {
 
     /// Uses an invitation up.
     pub(super) fn accept(&self, word: &str) -> bool {
-        let mut open = self.invitations.lock().unwrap_or_else(PoisonError::into_inner);
+        let mut open = self
+            .invitations
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner);
         let found = open.iter().position(|known| secret::same(known, word));
         let found = found.map(|at| open.remove(at)).is_some();
         if found {
@@ -178,7 +184,11 @@ impl Guard {
 }
 
 /// Turns away what must not come in; puts the rules of the page on every answer.
-pub(super) async fn watch(State(guard): State<Arc<Guard>>, request: Request, next: Next) -> Response {
+pub(super) async fn watch(
+    State(guard): State<Arc<Guard>>,
+    request: Request,
+    next: Next,
+) -> Response {
     let mut response = match guard.judge(&request) {
         Err(refused) => refused,
         Ok(false) => next.run(request).await,

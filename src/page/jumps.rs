@@ -6,9 +6,9 @@ use crate::report::model::{Document, Failure, Jump};
 use crate::report::plot::TracePlot;
 use crate::units::CaptureTime;
 use crate::video::{ClockReport, FloorPatch};
+use crate::workflow::Measurement;
 use crate::workflow::hand::{Measured, by_hand};
 use crate::workflow::looking::{events_of, label, trace_plot};
-use crate::workflow::Measurement;
 
 /// The result of a clip.
 #[derive(Clone, Debug)]
@@ -103,22 +103,24 @@ pub(super) fn standing(clip: &super::shelf::Held) -> Vec<Standing<'_>> {
     };
     let pairs = findings.document.jumps.iter().zip(&findings.records);
     pairs
-        .map(|(found, record)| match clip.corrections.get(&found.number) {
-            Some(correction) if !correction.hand().is_empty() => Standing {
-                jump: &correction.jump,
-                record: &correction.record,
-                hand: correction.hand(),
-                found,
-                can_undo: true,
+        .map(
+            |(found, record)| match clip.corrections.get(&found.number) {
+                Some(correction) if !correction.hand().is_empty() => Standing {
+                    jump: &correction.jump,
+                    record: &correction.record,
+                    hand: correction.hand(),
+                    found,
+                    can_undo: true,
+                },
+                other => Standing {
+                    jump: found,
+                    record,
+                    hand: HandSet::default(),
+                    found,
+                    can_undo: other.is_some_and(|c| !c.history.is_empty()),
+                },
             },
-            other => Standing {
-                jump: found,
-                record,
-                hand: HandSet::default(),
-                found,
-                can_undo: other.is_some_and(|c| !c.history.is_empty()),
-            },
-        })
+        )
         .collect()
 }
 

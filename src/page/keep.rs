@@ -23,7 +23,9 @@ use crate::report::views::change::ChangeView;
 use crate::report::views::trials::TrialsView;
 use crate::trials::mat::{HeightFormula, MatReading};
 use crate::units::{Metres, Span};
-use crate::workflow::views::{ChangeQuestion, Sort, change, log_failure, sheet as sheet_of, trials};
+use crate::workflow::views::{
+    ChangeQuestion, Sort, change, log_failure, sheet as sheet_of, trials,
+};
 use crate::workflow::{failure, keeping};
 
 /// Smallest step of a mat's display: a millisecond, or a millimetre.
@@ -92,7 +94,10 @@ pub(super) async fn keep(
         .filter_map(|one| Some((u32::try_from(one.jump.number).ok()?, noted(&one, &wanted))))
         .collect();
     if jumps.is_empty() {
-        return Err(Refusal::not_now("no jump is chosen", "tick the jumps to be kept"));
+        return Err(Refusal::not_now(
+            "no jump is chosen",
+            "tick the jumps to be kept",
+        ));
     }
     let count = jumps.len();
     let path = app.settings.log.clone();
@@ -128,7 +133,10 @@ pub(super) async fn keep(
 /// The record with what the person remarked, before what the program remarks.
 fn noted(one: &super::jumps::Standing, wanted: &Wanted) -> TrialRecord {
     let remarks = [wanted.note.trim(), &one.record.note];
-    let remarks: Vec<&str> = remarks.into_iter().filter(|text| !text.is_empty()).collect();
+    let remarks: Vec<&str> = remarks
+        .into_iter()
+        .filter(|text| !text.is_empty())
+        .collect();
     TrialRecord {
         note: remarks.join("; "),
         ..one.record.clone()
@@ -142,7 +150,10 @@ fn enter(
     stated: Stated,
     jumps: &[(u32, TrialRecord)],
 ) -> Result<(String, Date), Failure> {
-    let basis = clip.findings.as_ref().and_then(|found| found.basis.as_ref());
+    let basis = clip
+        .findings
+        .as_ref()
+        .and_then(|found| found.basis.as_ref());
     let patch = basis.map(|basis| basis.patch).ok_or_else(|| Failure {
         message: "this clip is not measured".to_owned(),
         hint: "measure it first".to_owned(),
@@ -350,7 +361,9 @@ fn style_policy(page: &str) -> String {
         .and_then(|(_, rest)| rest.split_once("</style>"))
         .map_or("", |(style, _)| style);
     let hash = base64(&Sha256::digest(style.as_bytes()));
-    format!("default-src 'none'; style-src 'sha256-{hash}'; base-uri 'none'; frame-ancestors 'none'")
+    format!(
+        "default-src 'none'; style-src 'sha256-{hash}'; base-uri 'none'; frame-ancestors 'none'"
+    )
 }
 
 /// RFC 4648, section 4.
@@ -364,7 +377,11 @@ fn base64(bytes: &[u8]) -> String {
         for place in 0..4 {
             let letter = (bits >> (18 - 6 * place)) as usize & 63;
             let used = place <= three.len();
-            text.push(if used { char::from(LETTERS[letter]) } else { '=' });
+            text.push(if used {
+                char::from(LETTERS[letter])
+            } else {
+                '='
+            });
         }
     }
     text

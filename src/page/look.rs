@@ -149,9 +149,9 @@ pub(super) async fn feet(
     Path((id, frame)): Path<(u64, usize)>,
 ) -> Reply {
     let clip = app.shelf.get(ClipId(id))?;
-    let mark = clip.mark.ok_or_else(|| {
-        Refusal::not_now("the floor of this clip is not marked", "mark it first")
-    })?;
+    let mark = clip
+        .mark
+        .ok_or_else(|| Refusal::not_now("the floor of this clip is not marked", "mark it first"))?;
     let patch = mark.patch;
     let part = Part::Feet([patch.x, patch.y, patch.w, patch.h]);
     picture(&app, &clip, part, frame).await
@@ -161,7 +161,11 @@ async fn picture(app: &App, clip: &Held, part: Part, frame: usize) -> Reply {
     let film = clip.film.as_ref().ok_or_else(not_open)?;
     if frame >= film.times().len() {
         let hint = "choose a frame of the clip";
-        return Err(Refusal::new(StatusCode::NOT_FOUND, "the clip has no such frame", hint));
+        return Err(Refusal::new(
+            StatusCode::NOT_FOUND,
+            "the clip has no such frame",
+            hint,
+        ));
     }
     let key = Key {
         clip: clip.id,
@@ -214,8 +218,25 @@ pub(super) async fn trace(
 /// The panel with the jumps.
 pub(super) async fn panel(State(app): State<Arc<App>>, Path(id): Path<u64>) -> Reply {
     let clip = app.shelf.get(ClipId(id))?;
+    prepare(&app, &clip);
     let names = keep::athletes(&app).await.unwrap_or_default();
     Ok(views::jump(&app, &clip, &names).into_response())
+}
+
+/// Has the frames round all events ready: that is where people look first.
+fn prepare(app: &App, clip: &Held) {
+    let (Some(film), Some(mark)) = (&clip.film, clip.mark) else {
+        return;
+    };
+    let patch = mark.patch;
+    let feet = Part::Feet([patch.x, patch.y, patch.w, patch.h]);
+    for standing in standing(clip) {
+        let frames = standing.jump.frames;
+        for frame in [frames.landing[1], frames.takeoff[0]] {
+            app.projector.prepare(film, clip.id, feet, frame);
+            app.projector.prepare(film, clip.id, Part::Whole, frame);
+        }
+    }
 }
 
 /// What a person does to an event.
@@ -240,7 +261,10 @@ pub(super) async fn correct(
 ) -> Reply<Response> {
     let clip = app.shelf.get(ClipId(id))?;
     let (Some(findings), Some(film)) = (&clip.findings, &clip.film) else {
-        return Err(Refusal::not_now("this clip is not measured", "measure it first"));
+        return Err(Refusal::not_now(
+            "this clip is not measured",
+            "measure it first",
+        ));
     };
     let mut history = clip
         .corrections

@@ -48,9 +48,7 @@ impl Part {
                 part: None,
                 max_side: WHOLE_PX,
             },
-            Self::Feet([x, y, w, h]) => {
-                PictureArea::feet(FloorPatch { x, y, w, h }, size, FEET_PX)
-            }
+            Self::Feet([x, y, w, h]) => PictureArea::feet(FloorPatch { x, y, w, h }, size, FEET_PX),
         }
     }
 }
@@ -209,11 +207,23 @@ impl Projector {
             booth.wish(wish(key.frame, range, true));
         } else {
             let after = key.frame + NEAR;
-            if after <= last && !booth.pictures.contains_key(&Key { frame: after, ..key }) {
-                booth.wish(wish(after, key.frame + 1..=(after + AFTER).min(last), false));
+            if after <= last
+                && !booth.pictures.contains_key(&Key {
+                    frame: after,
+                    ..key
+                })
+            {
+                booth.wish(wish(
+                    after,
+                    key.frame + 1..=(after + AFTER).min(last),
+                    false,
+                ));
             }
             if let Some(before) = key.frame.checked_sub(BEFORE / 2)
-                && !booth.pictures.contains_key(&Key { frame: before, ..key })
+                && !booth.pictures.contains_key(&Key {
+                    frame: before,
+                    ..key
+                })
             {
                 booth.wish(wish(before, before.saturating_sub(AFTER)..=before, false));
             }

@@ -39,7 +39,10 @@ const ICON: &str = include_str!("assets/icon.svg");
 pub(super) fn router(app: &Arc<App>) -> Router {
     let mut inside = Router::new()
         .route("/state", get(look::state))
-        .route("/page.css", get(async || bytes("text/css; charset=utf-8", STYLE)))
+        .route(
+            "/page.css",
+            get(async || bytes("text/css; charset=utf-8", STYLE)),
+        )
         .route("/icon.svg", get(async || bytes("image/svg+xml", ICON)))
         .route("/phone", post(join::invite))
         .route("/clips", post(arrivals::announce))

@@ -19,7 +19,10 @@ pub(super) fn word() -> Result<String, Failure> {
 
 /// Whether two words are the same, in a time that does not tell how far they agree.
 pub(super) fn same(a: &str, b: &str) -> bool {
-    let differing = a.bytes().zip(b.bytes()).fold(0, |sum, (a, b)| sum | (a ^ b));
+    let differing = a
+        .bytes()
+        .zip(b.bytes())
+        .fold(0, |sum, (a, b)| sum | (a ^ b));
     a.len() == b.len() && differing == 0
 }
 

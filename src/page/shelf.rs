@@ -189,7 +189,11 @@ impl Shelf {
             },
             modified,
             capture_fps: None,
-            stage: if ours { Stage::Arriving } else { Stage::Resting },
+            stage: if ours {
+                Stage::Arriving
+            } else {
+                Stage::Resting
+            },
             film: None,
             mark: None,
             no_suggestion: false,
@@ -211,7 +215,11 @@ impl Shelf {
 
     /// A clip as it is now.
     pub(super) fn get(&self, id: ClipId) -> Reply<Held> {
-        self.lock().clips.get(&id).cloned().ok_or_else(Refusal::gone)
+        self.lock()
+            .clips
+            .get(&id)
+            .cloned()
+            .ok_or_else(Refusal::gone)
     }
 
     /// Clips and bytes that count towards the limits.
@@ -266,7 +274,11 @@ impl Shelf {
         };
         let at = match job {
             Job::Suggest => inner.queue.len(),
-            Job::Measure => inner.queue.iter().filter(|id| is_measure(&inner, id)).count(),
+            Job::Measure => inner
+                .queue
+                .iter()
+                .filter(|id| is_measure(&inner, id))
+                .count(),
         };
         inner.queue.insert(at, id);
         drop(inner);

@@ -159,10 +159,7 @@ pub(super) fn upright_part(
     );
     let (width, height) = orientation.upright_size((frame.width(), frame.height()));
     let (left, top) = (part.x.min(width - 1), part.y.min(height - 1));
-    let (w, h) = (
-        part.w.clamp(1, width - left),
-        part.h.clamp(1, height - top),
-    );
+    let (w, h) = (part.w.clamp(1, width - left), part.h.clamp(1, height - top));
     let factor = w.max(h).div_ceil(max_side.max(1)).min(w.min(h)).max(1);
     let picture = RgbImage::from_fn(w / factor, h / factor, |x, y| {
         let mut sums = [0.0; 3];

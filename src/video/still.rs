@@ -22,8 +22,8 @@ use thiserror::Error;
 use super::patch::FloorPatch;
 use crate::units::{CaptureTime, FrameIndex};
 
-pub use frames::{FramePicture, PictureArea, frame_pictures};
 pub use film::{EventView, PictureError, jump_picture, ruler_picture};
+pub use frames::{FramePicture, PictureArea, frame_pictures};
 use ruler::ruler_still;
 use strip::event_strip;
 

@@ -160,7 +160,11 @@ pub(super) struct Contact {
 }
 
 /// Contact time, index and ratio. The flight shares its take-off with the contact.
-pub(super) fn contact(contact: &GroundContact, found: &FoundJump, conditions: &Conditions) -> Contact {
+pub(super) fn contact(
+    contact: &GroundContact,
+    found: &FoundJump,
+    conditions: &Conditions,
+) -> Contact {
     let rebound = DropJump {
         contact_time: contact.time(),
         flight_time: found.flight.flight_time(),

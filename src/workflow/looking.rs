@@ -3,9 +3,7 @@
 use super::Evidence;
 use crate::jump::{Event, FoundJump};
 use crate::report::model::Jump;
-use crate::report::plot::{
-    EventKind, JumpLabel, Look, PlotEvent, Series, TracePlot, ValueAxis,
-};
+use crate::report::plot::{EventKind, JumpLabel, Look, PlotEvent, Series, TracePlot, ValueAxis};
 use crate::units::CaptureTime;
 
 /// Motion in the patch over the whole clip, with the events and their bounds.

@@ -34,7 +34,10 @@ async fn check(page: &Page, rules: &str, state: &str) {
         .await;
     assert_eq!(found["broken"], json!([]), "{state}: {found:#}");
     let passed = found["passed"].as_u64().unwrap_or_default();
-    assert!(passed > 20, "{state}: only {passed} rules looked at anything");
+    assert!(
+        passed > 20,
+        "{state}: only {passed} rules looked at anything"
+    );
 }
 
 fn states(screen: Screen) {
@@ -47,14 +50,15 @@ fn states(screen: Screen) {
         bring(&page, "cmj_120.mp4").await;
         check(&page, &rules, "marking").await;
         measure(&page).await;
-        page.until("document.querySelectorAll('#strip li').length > 6").await;
+        page.until("document.querySelectorAll('#strip li').length > 6")
+            .await;
         page.click("#set-right-1 summary").await;
         page.click("[data-set=take_off][data-offset='0.5']").await;
         page.find(".by-hand").await;
         check(&page, &rules, "set by hand").await;
-        page.find("#load").await.send_keys("20").await.expect("typed");
+        page.fill("#load", "20").await;
         page.find("#cautions:not([hidden])").await;
-        page.find("#athlete").await.send_keys("Mia Vogel").await.expect("typed");
+        page.fill("#athlete", "Mia Vogel").await;
         check(&page, &rules, "with a load").await;
         page.click("#keep button[type=submit]").await;
         page.find(".day-view").await;
@@ -71,9 +75,17 @@ async fn headings_in_order(page: &Page) {
             &[],
         )
         .await;
-    let levels: Vec<u64> = levels.as_array().expect("a list").iter().filter_map(Value::as_u64).collect();
+    let levels: Vec<u64> = levels
+        .as_array()
+        .expect("a list")
+        .iter()
+        .filter_map(Value::as_u64)
+        .collect();
     assert_eq!(levels.first(), Some(&1));
-    assert!(levels.windows(2).all(|two| two[1] <= two[0] + 1), "{levels:?}");
+    assert!(
+        levels.windows(2).all(|two| two[1] <= two[0] + 1),
+        "{levels:?}"
+    );
 }
 
 #[test]

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
-use fantoccini::actions::{InputSource, MouseActions, PointerAction};
+use fantoccini::actions::{InputSource, KeyAction, KeyActions, MouseActions, PointerAction};
 use fantoccini::elements::Element;
 use fantoccini::wd::Capabilities;
 use fantoccini::{Client, ClientBuilder, Locator};
@@ -174,8 +174,16 @@ impl Page {
         }
     }
 
+    /// The text of an element, once it is there.
     pub async fn text(&self, css: &str) -> String {
-        self.find(css).await.text().await.expect("text")
+        let shown = format!("document.querySelector({})?.innerText || null", json!(css));
+        let text = self.until(&shown).await;
+        text.as_str().expect("text").to_owned()
+    }
+
+    /// Types into a field.
+    pub async fn fill(&self, css: &str, text: &str) {
+        self.find(css).await.send_keys(text).await.expect("typed");
     }
 
     /// Puts a file into a file field.
@@ -214,10 +222,13 @@ impl Page {
                 "const e = document.querySelector(arguments[0]);
                  e.scrollIntoView({block: 'center'});
                  const b = e.getBoundingClientRect();
-                 return [b.left + b.width / 2, b.top + b.height / 2]",
+                 const [x, y] = [b.left + b.width / 2, b.top + b.height / 2];
+                 const hit = document.elementFromPoint(x, y);
+                 return [x, y, e === hit || e.contains(hit), hit?.outerHTML.slice(0, 200)]",
                 &[json!(css)],
             )
             .await;
+        assert_eq!(middle[2], json!(true), "{css} is covered by {}", middle[3]);
         let at = |k: usize| middle[k].as_f64().expect("a number").round();
         let move_to = |x: f64, y: f64| PointerAction::MoveTo {
             duration: Some(Duration::from_millis(60)),
@@ -236,8 +247,14 @@ impl Page {
 
     /// Presses keys where the keyboard is.
     pub async fn keys(&self, keys: &str) {
-        let focused = self.client.active_element().await.expect("a focus");
-        focused.send_keys(keys).await.expect("the keys are taken");
+        let mut typing = KeyActions::new("keyboard".to_owned());
+        for value in keys.chars() {
+            typing = typing
+                .then(KeyAction::Down { value })
+                .then(KeyAction::Up { value });
+        }
+        let done = self.client.perform_actions(typing).await;
+        done.expect("the keys are taken");
     }
 
     /// Presses the tabulator until an element has the keyboard.

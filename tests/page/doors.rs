@@ -5,7 +5,8 @@ use super::served::Served;
 
 fn status(served: &Served, path: &str, headers: &str) -> u16 {
     let host = served.host();
-    let request = format!("GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n{headers}\r\n");
+    let request =
+        format!("GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n{headers}\r\n");
     raw(host, request.as_bytes()).status
 }
 
@@ -15,7 +16,14 @@ fn without_the_secret_there_is_nothing() {
     let visitor = Visitor::enter(&served);
     let cookie = format!("Cookie: {}\r\n", visitor.cookie());
     let wrong = "0".repeat(32);
-    for path in ["/", "/page.js", "/state?since=0", &format!("/{wrong}/"), "/join/", "//"] {
+    for path in [
+        "/",
+        "/page.js",
+        "/state?since=0",
+        &format!("/{wrong}/"),
+        "/join/",
+        "//",
+    ] {
         let got = status(&served, path, &cookie);
         assert!(matches!(got, 404 | 410), "{path}: {got}");
     }
@@ -27,7 +35,11 @@ fn the_secret_alone_opens_the_entry_and_nothing_else() {
     let served = Served::start(&[]);
     let secret = served.secret();
     for path in ["state?since=0", "page.js", "clips/1/frames/0", "sheet"] {
-        assert_eq!(status(&served, &format!("/{secret}/{path}"), ""), 403, "{path}");
+        assert_eq!(
+            status(&served, &format!("/{secret}/{path}"), ""),
+            403,
+            "{path}"
+        );
     }
     let other = "Cookie: underfoot-1=00000000000000000000000000000000\r\n";
     assert_eq!(status(&served, &format!("/{secret}/page.js"), other), 403);
@@ -94,13 +106,18 @@ fn answers_allow_nothing_from_elsewhere() {
         let answer = visitor.get(path);
         let policy = answer.header("content-security-policy").expect("a policy");
         assert!(policy.starts_with("default-src 'none'"), "{path}: {policy}");
-        assert!(!policy.contains("unsafe") && !policy.contains('*'), "{policy}");
+        assert!(
+            !policy.contains("unsafe") && !policy.contains('*'),
+            "{policy}"
+        );
         assert_eq!(answer.header("cache-control"), Some("no-store"), "{path}");
         assert_eq!(answer.header("x-content-type-options"), Some("nosniff"));
         assert_eq!(answer.header("access-control-allow-origin"), None);
     }
     let page = visitor.get("").text();
-    for word in ["style=", "onclick=", "http://", "https://", "<style", "<script>"] {
+    for word in [
+        "style=", "onclick=", "http://", "https://", "<style", "<script>",
+    ] {
         assert!(!page.contains(word), "{word} in the page");
     }
     let cookie = Visitor::enter(&served);
@@ -111,11 +128,13 @@ fn answers_allow_nothing_from_elsewhere() {
 fn a_phone_comes_in_once_for_each_code_and_only_if_wanted() {
     let served = Served::start(&["--lan"]);
     let said = served.heard("Phone: ");
-    let invitation = said.trim().strip_prefix("Phone: http://").expect("an address");
+    let invitation = said
+        .trim()
+        .strip_prefix("Phone: http://")
+        .expect("an address");
     let (host, path) = invitation.split_once('/').expect("a path");
     let join = || {
-        let request =
-            format!("GET /{path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n");
+        let request = format!("GET /{path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n");
         raw(host, request.as_bytes())
     };
     // Knowing the secret is not enough from outside.
@@ -159,10 +178,16 @@ fn ctrl_c_ends_the_page_and_takes_its_folder_away() {
     use std::os::unix::fs::PermissionsExt;
     let mut served = Served::start(&[]);
     let visitor = Visitor::enter(&served);
-    visitor.bring("a.mp4", &std::fs::read(super::served::sample("cmj_60.mp4")).expect("a clip"));
+    visitor.bring(
+        "a.mp4",
+        &std::fs::read(super::served::sample("cmj_60.mp4")).expect("a clip"),
+    );
     let folders = served.private_folders();
     assert_eq!(folders.len(), 1);
-    let mode = std::fs::metadata(&folders[0]).expect("a folder").permissions().mode();
+    let mode = std::fs::metadata(&folders[0])
+        .expect("a folder")
+        .permissions()
+        .mode();
     assert_eq!(mode & 0o777, 0o700);
     assert!(folders[0].join("clip-1").exists());
     assert_eq!(served.interrupt().code(), Some(0));

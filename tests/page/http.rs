@@ -71,7 +71,8 @@ impl<'a> Visitor<'a> {
     pub fn enter(served: &'a Served) -> Self {
         let host = served.host();
         let secret = served.secret();
-        let request = format!("GET /{secret}/ HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n");
+        let request =
+            format!("GET /{secret}/ HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n");
         let answer = raw(host, request.as_bytes());
         assert_eq!(answer.status, 200, "{}", answer.text());
         let cookie = answer.header("set-cookie").expect("a cookie");
@@ -96,7 +97,10 @@ impl<'a> Visitor<'a> {
     }
 
     pub fn get(&self, path: &str) -> Answer {
-        raw(self.served.host(), (self.head("GET", path) + "\r\n").as_bytes())
+        raw(
+            self.served.host(),
+            (self.head("GET", path) + "\r\n").as_bytes(),
+        )
     }
 
     pub fn send(&self, method: &str, path: &str, kind: &str, body: &[u8]) -> Answer {
@@ -107,7 +111,12 @@ impl<'a> Visitor<'a> {
     }
 
     pub fn post(&self, path: &str, body: &Value) -> Answer {
-        self.send("POST", path, "application/json", body.to_string().as_bytes())
+        self.send(
+            "POST",
+            path,
+            "application/json",
+            body.to_string().as_bytes(),
+        )
     }
 
     /// Announces a clip; its number.

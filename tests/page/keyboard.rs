@@ -16,7 +16,8 @@ fn everything_is_done_without_a_mouse() {
         page.tab_to("#choose").await;
         // The system's own window for files is beyond a test; the field is reached.
         page.choose("#choose", &sample("cmj_120.mp4")).await;
-        page.until("document.querySelector('.origin')?.textContent.includes('suggestion')").await;
+        page.until("document.querySelector('.origin')?.textContent.includes('suggestion')")
+            .await;
         let before = page.patch().await;
         page.tab_to("#grip").await;
         page.keys(RIGHT).await;
@@ -25,18 +26,23 @@ fn everything_is_done_without_a_mouse() {
         assert_eq!(moved, [before[0] + 1, before[1] + 1, before[2], before[3]]);
         page.tab_to(".edge.bottom").await;
         page.keys(DOWN).await;
-        assert_eq!(page.patch().await, [moved[0], moved[1], moved[2], moved[3] + 1]);
+        assert_eq!(
+            page.patch().await,
+            [moved[0], moved[1], moved[2], moved[3] + 1]
+        );
         page.tab_to("#timeline").await;
         for _ in 0..3 {
             page.keys(RIGHT).await;
         }
-        page.until("document.getElementById('frame').dataset.shown === '3'").await;
+        page.until("document.getElementById('frame').dataset.shown === '3'")
+            .await;
         page.tab_to("#measure").await;
         page.keys(ENTER).await;
         page.find("article.jump").await;
         page.tab_to("#event-1-landing").await;
         page.keys(ENTER).await;
-        page.until("document.querySelector('#event-1-landing[aria-pressed=true]')").await;
+        page.until("document.querySelector('#event-1-landing[aria-pressed=true]')")
+            .await;
         page.tab_to("#set-right-1 summary").await;
         page.keys(ENTER).await;
         page.tab_to("[data-set=landing][data-offset='0']").await;

@@ -11,7 +11,8 @@ async fn walk(page: &Page, served: &Served, name: &str, width: u32) {
     bring(page, "cmj_120.mp4").await;
     page.picture(&format!("{name}-2-mark")).await;
     measure(page).await;
-    page.until("document.querySelectorAll('#trace svg').length === 1").await;
+    page.until("document.querySelectorAll('#trace svg').length === 1")
+        .await;
     page.until("document.querySelectorAll('#strip img').length > 6 && [...document.querySelectorAll('#strip img')].every((one) => one.naturalWidth > 0)")
         .await;
     page.script("window.scrollTo(0, 0)", &[]).await;
@@ -23,7 +24,7 @@ async fn walk(page: &Page, served: &Served, name: &str, width: u32) {
     page.find(".by-hand").await;
     page.click("[data-undo=as_found]").await;
     page.until("!document.querySelector('.by-hand')").await;
-    page.find("#athlete").await.send_keys("Mia Vogel").await.expect("typed");
+    page.fill("#athlete", "Mia Vogel").await;
     page.click("#keep button[type=submit]").await;
     page.find(".day-view").await;
     page.whole_height(width).await;
@@ -70,10 +71,16 @@ fn a_full_shelf() {
     browse(Screen::Laptop, async |page| {
         page.open(&served.address).await;
         page.choose("#choose", &broken).await;
-        for clip in ["cmj_60.mp4", "cmj_240.mp4", "portrait_60.mp4", "two_jumps_120.mp4"] {
+        for clip in [
+            "cmj_60.mp4",
+            "cmj_240.mp4",
+            "portrait_60.mp4",
+            "two_jumps_120.mp4",
+        ] {
             page.choose("#choose", &sample(clip)).await;
         }
-        page.until("document.querySelectorAll('#shelf li').length === 5").await;
+        page.until("document.querySelectorAll('#shelf li').length === 5")
+            .await;
         page.picture("laptop-5-shelf").await;
     });
 }

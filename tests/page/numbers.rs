@@ -27,25 +27,45 @@ fn page_and_command_agree_on_every_sample() {
         );
         assert_eq!(asked.status, 202, "{}", asked.text());
         let done = |shelf: &str| {
-            let item = shelf.split("<li").find(|item| item.contains(name)).unwrap_or_default();
+            let item = shelf
+                .split("<li")
+                .find(|item| item.contains(name))
+                .unwrap_or_default();
             item.contains(" jump")
         };
         visitor.shelf(done);
         let panel = visitor.get(&format!("clips/{id}/jumps")).text();
         let printed = Command::new(env!("CARGO_BIN_EXE_underfoot"))
-            .args(["measure", "--no-keep", "--floor", &format!("{x},{y},{w},{h}")])
+            .args([
+                "measure",
+                "--no-keep",
+                "--floor",
+                &format!("{x},{y},{w},{h}"),
+            ])
             .arg(sample(name))
             .output()
             .expect("the program runs");
         let printed = String::from_utf8(printed.stdout).expect("text");
-        let heads: Vec<&str> = printed.lines().filter(|line| line.starts_with("Jump ")).collect();
+        let heads: Vec<&str> = printed
+            .lines()
+            .filter(|line| line.starts_with("Jump "))
+            .collect();
         assert!(!heads.is_empty(), "{printed}");
         assert_eq!(panel.matches("<article").count(), heads.len(), "{name}");
         for head in heads {
             let height = head.split("  ").nth(1).expect("a height").trim();
-            let interval = head.split("95 %: ").nth(1).and_then(|rest| rest.split(';').next());
-            assert!(panel.contains(&format!(">{height}<")), "{name}: {height} is not on the page");
-            assert!(panel.contains(interval.expect("an interval")), "{name}: {head}");
+            let interval = head
+                .split("95 %: ")
+                .nth(1)
+                .and_then(|rest| rest.split(';').next());
+            assert!(
+                panel.contains(&format!(">{height}<")),
+                "{name}: {height} is not on the page"
+            );
+            assert!(
+                panel.contains(interval.expect("an interval")),
+                "{name}: {head}"
+            );
         }
         let bounds: Vec<&str> = printed
             .split("cannot be outside ")

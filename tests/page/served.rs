@@ -92,7 +92,9 @@ impl Served {
     pub fn private_folders(&self) -> Vec<PathBuf> {
         let base = self.folder.path().join("cache/underfoot/page");
         let entries = std::fs::read_dir(base).expect("the folder of pages");
-        entries.map(|entry| entry.expect("an entry").path()).collect()
+        entries
+            .map(|entry| entry.expect("an entry").path())
+            .collect()
     }
 
     pub fn log(&self) -> PathBuf {

@@ -39,6 +39,17 @@ const pictures = new Pictures();
 let film = null;
 
 const byId = (id) => document.getElementById(id);
+/** From near, or as a whole; near is round the patch. */
+function closer(on) {
+  const frame = byId("window");
+  frame.classList.toggle("close", on);
+  byId("closer").setAttribute("aria-pressed", String(on));
+  if (!on) return;
+  const [patch, screen] = [byId("patch"), byId("screen")];
+  frame.scrollLeft = screen.offsetLeft + patch.offsetLeft + patch.offsetWidth / 2 - frame.clientWidth / 2;
+  frame.scrollTop = patch.offsetTop + patch.offsetHeight / 2 - frame.clientHeight / 2;
+}
+
 const bounded = (value, least, most) => Math.min(most, Math.max(least, value));
 
 /** The frame that is shown, or 0. */
@@ -268,6 +279,10 @@ function listen() {
     event.preventDefault();
     show(frame);
   });
+  byId("closer").addEventListener("click", () => {
+    film.near = !film.near;
+    closer(film.near);
+  });
   for (const button of document.querySelectorAll("[data-step]")) {
     button.addEventListener("click", () => show(film.wanted + Number(button.dataset.step)));
   }
@@ -285,6 +300,8 @@ export async function begin() {
   listen();
   const mine = film;
   const kept = before?.clip === mine.clip ? before : null;
+  mine.near = kept?.near ?? false;
+  if (mine.near) closer(true);
   await attempt(async () => {
     const answer = await ask(`clips/${mine.clip}/facts`);
     const facts = await answer.json();

@@ -73,14 +73,27 @@ function moved(of) {
   return now && `${now.x},${now.y},${now.w},${now.h}` !== was ? now : null;
 }
 
+let held = false;
+document.addEventListener("pointerdown", () => { held = true; }, true);
+for (const end of ["pointerup", "pointercancel"]) {
+  window.addEventListener(end, () => { held = false; }, true);
+}
+
+/** Waits until nothing is being dragged, which a fresh panel would drop. */
+async function handsOff() {
+  for (let tries = 0; held && tries < 100; tries += 1) await pause(50);
+}
+
 /** Shows a clip's panels as they are now. */
 async function refresh() {
   const mine = clip;
+  await handsOff();
   const stage = byId("film-of")?.dataset.measured;
   const [floor, jump] = await Promise.all([
     ask(`clips/${mine}/floor`).then((answer) => answer.text()),
     ask(`clips/${mine}/jumps`).then((answer) => answer.text()),
   ]);
+  await handsOff();
   if (mine !== clip) return;
   const patch = moved(mine);
   put(byId("floor-panel"), floor);
@@ -115,6 +128,7 @@ async function open(number, move = false) {
   await attempt(refresh);
   current();
   if (move) byId("floor-title").focus();
+  if (window.innerWidth < 832) byId("floor").scrollIntoView({ block: "start" });
 }
 
 function current() {

@@ -83,7 +83,9 @@ fn table(view: &TrialsView, mat: &[MatEntry], units: Units) -> Markup {
 
 /// What the mat showed beside a trial, with room to type it.
 fn mat_cell(trial: &TrialRow, mat: &[MatEntry], units: Units) -> Markup {
-    let entry = mat.iter().find(|entry| entry.order as usize == trial.number);
+    let entry = mat
+        .iter()
+        .find(|entry| entry.order as usize == trial.number);
     let shown = entry.map(|entry| match entry.reading {
         MatReading::Time { time, .. } => format!("{:.3}", time.seconds()),
         MatReading::Height { height, .. } => format!("{:.1}", height.centimetres()),
@@ -103,7 +105,10 @@ fn mat_cell(trial: &TrialRow, mat: &[MatEntry], units: Units) -> Markup {
 }
 
 fn counts(trial: &TrialRow) -> Markup {
-    let aside = trial.reasons.iter().any(|reason| reason.starts_with("set aside"));
+    let aside = trial
+        .reasons
+        .iter()
+        .any(|reason| reason.starts_with("set aside"));
     html! {
         @if trial.counts { "yes " } @else { (sentence(&trial.reasons.join(", ").replace('_', " "))) " " }
         @if aside {

@@ -13,6 +13,7 @@ use crate::workflow::frames::Film;
 /// Before any clip is chosen.
 pub(super) fn nothing() -> Markup {
     html! {
+        (heading("Mark the floor"))
         div.sketch aria-hidden="true" { span.feet {} span.ground {} }
         p.empty {
             "The clip\u{2019}s first picture appears here, with a patch drawn round the feet. \
@@ -21,9 +22,14 @@ pub(super) fn nothing() -> Markup {
     }
 }
 
+fn heading(words: &str) -> Markup {
+    html! { h2 #floor-title tabindex="-1" { span.number { "2" } (words) } }
+}
+
 /// The panel of one clip.
 pub(in crate::page) fn floor(shelf: &Shelf, clip: &Held) -> Markup {
     html! {
+        (heading(if clip.stage == Stage::Measured { "See the frames" } else { "Mark the floor" }))
         div hidden data-steps="" { (steps(Some(clip))) }
         @match (&clip.film, &clip.stage) {
             (_, Stage::Arriving) => p.empty { "This clip is still coming in." },
@@ -43,23 +49,30 @@ fn screen(clip: &Held, film: &Film) -> Markup {
     let (width, height) = film.size();
     let frames = film.times().len();
     let measured = clip.stage == Stage::Measured;
-    let patch = clip.mark.map_or_else(|| usual(film.size()), |mark| mark.patch);
+    let patch = clip
+        .mark
+        .map_or_else(|| usual(film.size()), |mark| mark.patch);
     html! {
         div.film #film-of data-clip=(clip.id.0) data-frames=(frames) data-width=(width)
             data-height=(height) data-measured[measured] data-least-w=(LEAST_WIDTH_PX) data-least-h=(LEAST_HEIGHT_PX)
             data-patch={ (patch.x) "," (patch.y) "," (patch.w) "," (patch.h) } {
-            div.screen #screen.upright[height > width] {
-                img #frame src={ "clips/" (clip.id.0) "/frames/0" } width=(width) height=(height)
-                    alt={ "Frame 1 of " (frames) " of " (clip.name) } draggable="false";
-                (patch_box(measured))
+            div.outer {
+                div.window #window {
+                    div.screen #screen.upright[height > width] {
+                        img #frame src={ "clips/" (clip.id.0) "/frames/0" } width=(width) height=(height)
+                            alt={ "Frame 1 of " (frames) " of " (clip.name) } draggable="false";
+                        (patch_box(measured))
+                    }
+                }
                 canvas #glass width="168" height="168" hidden aria-hidden="true" {}
             }
             div.stepping role="group" aria-label="Step through the frames" {
-                button type="button" data-step="-10" aria-label="Ten frames back" { "\u{2212}10" }
-                button type="button" data-step="-1" aria-label="One frame back" { "\u{2212}1" }
+                (step_button(-10, "\u{2212}10"))
+                (step_button(-1, "\u{2212}1"))
                 output #where for="timeline" { "frame 1 of " (frames) }
-                button type="button" data-step="1" aria-label="One frame on" { "+1" }
-                button type="button" data-step="10" aria-label="Ten frames on" { "+10" }
+                (step_button(1, "+1"))
+                (step_button(10, "+10"))
+                button #closer type="button" aria-pressed="false" { "Closer" }
             }
             div.timeline #timeline tabindex="0" role="slider" aria-label="Moment in the clip"
                 aria-valuemin="1" aria-valuemax=(frames) aria-valuenow="1" aria-valuetext="frame 1" {
@@ -68,6 +81,11 @@ fn screen(clip: &Held, film: &Film) -> Markup {
             }
         }
     }
+}
+
+fn step_button(by: i32, shown: &str) -> Markup {
+    let unit = if by.abs() == 1 { " frame" } else { " frames" };
+    html! { button type="button" data-step=(by) { (shown) span.out-of-sight { (unit) } } }
 }
 
 /// A patch to begin with where none is suggested: low and in the middle.
@@ -113,7 +131,10 @@ fn before(shelf: &Shelf, clip: &Held, film: &Film) -> Markup {
         .all()
         .iter()
         .filter(|other| {
-            let same = other.film.as_ref().is_some_and(|other| other.size() == film.size());
+            let same = other
+                .film
+                .as_ref()
+                .is_some_and(|other| other.size() == film.size());
             other.id != clip.id && same && is_waiting_for_a_mark(other)
         })
         .count();
@@ -146,7 +167,11 @@ fn before(shelf: &Shelf, clip: &Held, film: &Film) -> Markup {
 fn origin(clip: &Held) -> Markup {
     let looking = matches!(
         clip.stage,
-        Stage::Queued(Job::Suggest) | Stage::Working { job: Job::Suggest, .. }
+        Stage::Queued(Job::Suggest)
+            | Stage::Working {
+                job: Job::Suggest,
+                ..
+            }
     );
     html! {
         @match clip.mark {
@@ -208,7 +233,10 @@ fn slow_motion(clip: &Held) -> Markup {
 
 /// When the clip is measured: near and far views, frames round an event.
 fn after(clip: &Held) -> Markup {
-    let any = clip.findings.as_ref().is_some_and(|f| !f.document.jumps.is_empty());
+    let any = clip
+        .findings
+        .as_ref()
+        .is_some_and(|f| !f.document.jumps.is_empty());
     html! {
         @if any {
             div.views role="group" aria-label="What the trace shows" {

@@ -28,7 +28,7 @@ pub(in crate::page) fn page(app: &App, clip: Option<&Held>, athletes: &[String])
             }
             body data-at="0" {
                 a.skip href="#floor-title" { "To the picture" }
-                header.top {
+                header.masthead {
                     p.brand { img src="icon.svg" alt="" width="28" height="28"; (NAME) }
                     nav #steps aria-label="Steps" { (steps(clip)) }
                 }
@@ -41,7 +41,6 @@ pub(in crate::page) fn page(app: &App, clip: Option<&Held>, athletes: &[String])
                         (super::shelf::manners(!app.phones.is_empty()))
                     }
                     section #floor aria-labelledby="floor-title" {
-                        h2 #floor-title tabindex="-1" { span.number { "2" } "Mark the floor" }
                         div #floor-panel {
                             @match clip {
                                 Some(clip) => (super::floor::floor(&app.shelf, clip)),

@@ -39,7 +39,10 @@ pub(in crate::page) fn jump(app: &App, clip: &Held, athletes: &[String]) -> Mark
 fn measured(app: &App, clip: &Held, film: &Film, athletes: &[String]) -> Markup {
     let units = app.settings.units;
     let jumps = standing(clip);
-    let warnings = clip.findings.as_ref().map_or(&[][..], |f| &f.document.warnings);
+    let warnings = clip
+        .findings
+        .as_ref()
+        .map_or(&[][..], |f| &f.document.warnings);
     html! {
         @if jumps.is_empty() {
             div.fault {
@@ -70,7 +73,7 @@ fn article(one: &Standing, film: &Film, units: Units) -> Markup {
             p.bounds { "Cannot be outside " (figures.height_bounds) }
             @if !one.hand.is_empty() { (by_hand(one, units)) }
             dl.facts {
-                dt { "In the air" } dd { (figures.flight_time) " (95 %: " (figures.flight_time_interval95) ")" }
+                dt { "In the air" } dd { (figures.flight_time) " " span.small { "95 %: " (figures.flight_time_interval95) } }
                 @if let Some(kind) = &jump.kind { dt { "Kind" } dd { (kind) " jump" } }
                 @let contact = contact(jump, units);
                 @if !contact.is_empty() { dt { "Contact" } dd { (contact.trim_start_matches("Contact time ")) } }
@@ -157,9 +160,7 @@ fn feet(jump: &Jump) -> Markup {
 fn plain(value: &serde_json::Value) -> String {
     match value {
         serde_json::Value::String(text) => text.clone(),
-        serde_json::Value::Array(parts) => {
-            parts.iter().map(plain).collect::<Vec<_>>().join(" to ")
-        }
+        serde_json::Value::Array(parts) => parts.iter().map(plain).collect::<Vec<_>>().join(" to "),
         serde_json::Value::Object(parts) => parts
             .iter()
             .filter(|(_, value)| !value.is_null())
@@ -195,8 +196,14 @@ fn set_right(one: &Standing, film: &Film) -> Markup {
     };
     let nudge = |what: &str, by: f64, says: &str| {
         let place = match what {
-            "take_off" => one.hand.takeoff.unwrap_or_else(|| place_of(film, one.jump.takeoff_s)),
-            _ => one.hand.landing.unwrap_or_else(|| place_of(film, one.jump.landing_s)),
+            "take_off" => one
+                .hand
+                .takeoff
+                .unwrap_or_else(|| place_of(film, one.jump.takeoff_s)),
+            _ => one
+                .hand
+                .landing
+                .unwrap_or_else(|| place_of(film, one.jump.landing_s)),
         };
         html! {
             button type="button" data-set=(what) data-place=(format!("{:.4}", place + by)) data-jump=(number) { (says) }

@@ -10,7 +10,9 @@ use crate::trials::load::cautions::CAUTIONS;
 
 /// The form below the jumps of a clip.
 pub(super) fn form(clip: &Held, jumps: &[Standing], athletes: &[String]) -> Markup {
-    let kind = jumps.first().map_or(JumpKind::default(), |one| one.record.kind);
+    let kind = jumps
+        .first()
+        .map_or(JumpKind::default(), |one| one.record.kind);
     html! {
         form.keep #keep data-clip=(clip.id.0) {
             h3 { "Keep it" }

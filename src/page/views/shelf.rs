@@ -13,8 +13,10 @@ pub(super) fn door() -> Markup {
         div.door #door {
             label.button.main for="choose" { "Choose clips" }
             input.out-of-sight #choose type="file" accept="video/*,.mkv,.mts,.m2ts" multiple;
-            label.button.on-phones for="film" { "Film now" }
-            input.out-of-sight #film type="file" accept="video/*" capture="environment";
+            div.on-phones {
+                label.button for="film" { "Film now" }
+                input.out-of-sight #film type="file" accept="video/*" capture="environment";
+            }
             p.drop-hint { "or drop them here" }
         }
     }

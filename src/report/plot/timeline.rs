@@ -11,7 +11,7 @@ use super::{JumpLabel, PlotError, PlotEvent, PlotSize, Series, check_event, chec
 use crate::units::CaptureTime;
 
 /// Room left and right of the drawing and below it, in pixels.
-pub const SIDE_PX: u32 = 12;
+pub const SIDE_PX: u32 = 22;
 const FOOT_PX: u32 = 24;
 
 /// A stretch of a clip's trace.
@@ -86,11 +86,11 @@ impl Drawing for Timeline {
     fn draw<B: DrawingBackend>(&self, page: &Area<B>) -> Result<(), PlotError> {
         page.fill(&WHITE).map_err(failed)?;
         let (from, to) = (self.from.seconds(), self.to.seconds());
-        let values = (-0.06 * self.highest(), 1.3 * self.highest());
+        let values = (-0.06 * self.highest(), 1.4 * self.highest());
         let mut chart = ChartBuilder::on(page)
             .margin_left(SIDE_PX)
             .margin_right(SIDE_PX)
-            .margin_top(2)
+            .margin_top(4)
             .x_label_area_size(FOOT_PX)
             .build_cartesian_2d(from..to, values.0..values.1)
             .map_err(failed)?;
@@ -144,7 +144,9 @@ mod tests {
         let series = Series {
             name: "floor patch".to_owned(),
             look: Look::Line,
-            points: (0..100).map(|k| (at(f64::from(k) * 0.1), f64::from(k % 7))).collect(),
+            points: (0..100)
+                .map(|k| (at(f64::from(k) * 0.1), f64::from(k % 7)))
+                .collect(),
         };
         let timeline = Timeline {
             title: "a clip".to_owned(),
@@ -167,6 +169,9 @@ mod tests {
             to: at(2.0),
             ..timeline
         };
-        assert!(matches!(nothing.svg(size), Err(PlotError::NoTimeSpan { .. })));
+        assert!(matches!(
+            nothing.svg(size),
+            Err(PlotError::NoTimeSpan { .. })
+        ));
     }
 }
