@@ -5,7 +5,7 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use super::jumps::Findings;
-use super::shelf::{Job, Mark, Origin, Shelf, Stage, Task};
+use super::shelf::{Held, Job, Mark, Origin, Shelf, Stage, Task};
 use crate::report::model::Failure;
 use crate::workflow::{self, MeasureOptions};
 
@@ -26,7 +26,7 @@ pub(super) fn run(shelf: &Arc<Shelf>, threads: usize) {
                 hint: "copy the clip from the phone again; if that does not help, report it"
                     .to_owned(),
             };
-            settle(shelf, &task, Stage::Failed(failure));
+            settle(shelf, &task, Stage::Failed(failure), |_| {});
         }
     }
 }
@@ -54,10 +54,12 @@ fn teller<'a>(shelf: &'a Shelf, task: &'a Task) -> impl FnMut(workflow::Stage, u
     }
 }
 
-/// Sets the stage, unless the person wanted something else meanwhile.
-fn settle(shelf: &Shelf, task: &Task, stage: Stage) {
+/// Enters what came of a task, and sets the stage unless the person wanted something
+/// else meanwhile.
+fn settle(shelf: &Shelf, task: &Task, stage: Stage, enter: impl FnOnce(&mut Held)) {
     // A clip that was taken away needs no stage.
     let _ = shelf.change(task.id, |clip| {
+        enter(clip);
         if matches!(clip.stage, Stage::Working { job, .. } if job == task.job) {
             clip.stage = stage;
         }
@@ -66,25 +68,20 @@ fn settle(shelf: &Shelf, task: &Task, stage: Stage) {
 
 fn suggest(shelf: &Shelf, task: &Task, threads: usize) {
     let Some(film) = &task.clip.film else {
-        return settle(shelf, task, Stage::Marking);
+        return settle(shelf, task, Stage::Marking, |_| {});
     };
-    let found = film.suggested_patch(threads, &mut teller(shelf, task));
-    let stage = match found {
-        Err(failure) => Stage::Failed(failure),
-        Ok(found) => {
-            let _ = shelf.change(task.id, |clip| {
-                clip.no_suggestion = found.is_none();
-                if clip.mark.is_none() {
-                    clip.mark = found.map(|patch| Mark {
-                        patch,
-                        origin: Origin::Suggested,
-                    });
-                }
-            });
-            Stage::Marking
-        }
-    };
-    settle(shelf, task, stage);
+    match film.suggested_patch(threads, &mut teller(shelf, task)) {
+        Err(failure) => settle(shelf, task, Stage::Failed(failure), |_| {}),
+        Ok(found) => settle(shelf, task, Stage::Marking, |clip| {
+            clip.no_suggestion = found.is_none();
+            if clip.mark.is_none() {
+                clip.mark = found.map(|patch| Mark {
+                    patch,
+                    origin: Origin::Suggested,
+                });
+            }
+        }),
+    }
 }
 
 fn measure(shelf: &Shelf, task: &Task, threads: usize) {
@@ -103,10 +100,9 @@ fn measure(shelf: &Shelf, task: &Task, threads: usize) {
         None => Stage::Measured,
     };
     let findings = (stage == Stage::Measured).then(|| Findings::of(measured, &clip.name));
-    let _ = shelf.change(task.id, |clip| {
+    settle(shelf, task, stage, |clip| {
         clip.findings = findings.map(Arc::new);
         clip.corrections.clear();
         clip.kept = None;
     });
-    settle(shelf, task, stage);
 }

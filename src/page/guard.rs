@@ -144,43 +144,53 @@ impl Guard {
         address.is_some() && address == host
     }
 
-    /// Why a request is turned away; `Ok(true)` for a browser that is to be let in.
-    fn judge(&self, request: &Request) -> Result<bool, Response> {
+    /// Whether a request may go on, or why not.
+    fn judge(&self, request: &Request) -> Judgement {
         let headers = request.headers();
         if !self.is_for_us(headers) {
             let text = "This address is not the one that was opened. Use the address in the \
                         terminal, letter by letter.";
-            return Err(plain(StatusCode::MISDIRECTED_REQUEST, text));
+            return Judgement::Refused(StatusCode::MISDIRECTED_REQUEST, text);
         }
         let reads = matches!(*request.method(), Method::GET | Method::HEAD);
         if !reads && !self.is_from_us(headers) {
             let text = "This came from another page and was not done.";
-            return Err(plain(StatusCode::FORBIDDEN, text));
+            return Judgement::Refused(StatusCode::FORBIDDEN, text);
         }
         let path = request.uri().path();
         if reads && path.starts_with("/join/") {
-            return Ok(false);
+            return Judgement::Known;
         }
         let mut parts = path.splitn(3, '/').skip(1);
         let right = parts
             .next()
             .is_some_and(|first| secret::same(first, &self.secret));
         if !right {
-            return Err(plain(StatusCode::NOT_FOUND, "There is nothing here."));
+            return Judgement::Refused(StatusCode::NOT_FOUND, "There is nothing here.");
         }
         if self.knows(headers) {
-            return Ok(false);
+            return Judgement::Known;
         }
         let peer = request.extensions().get::<ConnectInfo<SocketAddr>>();
         let is_near = peer.is_some_and(|peer| peer.0.ip().is_loopback());
         let is_entry = reads && parts.next().is_some_and(str::is_empty);
         if is_near && is_entry {
-            return Ok(true);
+            return Judgement::New;
         }
         let text = "This browser has not been let in. On this computer, open the address in the \
                     terminal; on a phone, scan a new code.";
-        Err(plain(StatusCode::FORBIDDEN, text))
+        Judgement::Refused(StatusCode::FORBIDDEN, text)
     }
+}
+
+/// What becomes of a request.
+enum Judgement {
+    /// It is turned away.
+    Refused(StatusCode, &'static str),
+    /// It goes on.
+    Known,
+    /// It goes on, and its browser is let in.
+    New,
 }
 
 /// Turns away what must not come in; puts the rules of the page on every answer.
@@ -190,9 +200,9 @@ pub(super) async fn watch(
     next: Next,
 ) -> Response {
     let mut response = match guard.judge(&request) {
-        Err(refused) => refused,
-        Ok(false) => next.run(request).await,
-        Ok(true) => match guard.cookie() {
+        Judgement::Refused(status, text) => plain(status, text),
+        Judgement::Known => next.run(request).await,
+        Judgement::New => match guard.cookie() {
             Err(failure) => plain(StatusCode::SERVICE_UNAVAILABLE, &failure.message),
             Ok(cookie) => {
                 let mut response = next.run(request).await;

@@ -167,6 +167,12 @@ impl Page {
 
     pub async fn click(&self, css: &str) {
         let element = self.find(css).await;
+        // Not under the head of the page, which stays where it is.
+        self.script(
+            "document.querySelector(arguments[0])?.scrollIntoView({ block: 'center' })",
+            &[json!(css)],
+        )
+        .await;
         if let Err(error) = element.click().await {
             // A panel may have been put there anew between finding and clicking.
             let again = self.find(css).await.click().await;

@@ -291,17 +291,23 @@ function listen() {
   }
 }
 
-/** Takes up the picture that is on the page; goes back to where the person was. */
-export async function begin() {
+/** Where the patch is too small for a finger, the view begins from near. */
+const isSmall = () => matchMedia("(pointer: coarse)").matches && byId("grip") !== null
+  && byId("patch").offsetHeight < 30;
+
+/** Takes up the picture that is on the page, or only what is new of it; goes back to
+    where the person was. */
+export async function begin(anew) {
   const before = film;
   film = open();
   if (!film) return;
   if (before?.clip !== film.clip) pictures.forget();
-  listen();
+  if (anew) listen();
+  else Object.assign(film, { frame: before.frame, wanted: before.wanted });
   const mine = film;
   const kept = before?.clip === mine.clip ? before : null;
-  mine.near = kept?.near ?? false;
-  if (mine.near) closer(true);
+  mine.near = kept?.near ?? isSmall();
+  if (mine.near && anew) requestAnimationFrame(() => closer(true));
   await attempt(async () => {
     const answer = await ask(`clips/${mine.clip}/facts`);
     const facts = await answer.json();

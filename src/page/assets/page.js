@@ -17,22 +17,44 @@ const numberOf = (address) => {
 let clip = numberOf(location.href);
 let version = null;
 
-/** Puts HTML into a place and leaves the keyboard where it was. */
+const shown = new Map();
+const fields = (place) => [...place.querySelectorAll("input[name], select[name]")]
+  .map((field) => [`${field.form?.id} ${field.name} ${field.type === "checkbox" ? field.value : ""}`, field]);
+
+/** What the person typed or chose that the program does not know of yet. */
+function typed(place) {
+  const changed = ([, field]) => {
+    if (field.type === "checkbox") return field.checked !== field.defaultChecked;
+    if (field.options) return [...field.options].some((option) => option.selected !== option.defaultSelected);
+    return field.type !== "hidden" && field.value !== field.defaultValue;
+  };
+  return new Map(fields(place).filter(changed).map(([key, field]) => [key, field.type === "checkbox" ? field.checked : field.value]));
+}
+
+/** Puts HTML into a place, if it is new there, and leaves keyboard and typing as they were. */
 function put(place, html) {
+  if (shown.get(place.id) === html) return false;
+  shown.set(place.id, html);
   const focus = document.activeElement?.id;
+  const before = typed(place);
   const opened = [...place.querySelectorAll("details[open][id]")].map((one) => one.id);
   place.innerHTML = html;
   for (const id of opened) byId(id)?.setAttribute("open", "");
+  for (const [key, field] of fields(place)) {
+    if (!before.has(key)) continue;
+    if (field.type === "checkbox") field.checked = before.get(key);
+    else field.value = before.get(key);
+  }
   if (focus && document.activeElement?.id !== focus) byId(focus)?.focus({ preventScroll: true });
+  return true;
 }
 
-/** Makes what is on the page work; `patch` is one the person was moving. */
-function work(patch) {
+/** Makes the second step's panel work; `patch` is one the person was moving. */
+function workFloor(patch) {
   const steps = document.querySelector("[data-steps]");
   if (steps) byId("steps").replaceChildren(...steps.childNodes);
   mark.begin(patch);
-  film.begin();
-  forms.begin(kept);
+  film.begin(true);
   byId("measure")?.addEventListener("click", measure);
   byId("again")?.addEventListener("click", () => attempt(() => send(`clips/${clip}/again`)));
   byId("suggest")?.addEventListener("click", () => attempt(() => send(`clips/${clip}/suggest`)));
@@ -41,6 +63,11 @@ function work(patch) {
     const fps = Number(byId("fps").value) || null;
     attempt(() => send(`clips/${clip}/speed`, { fps }));
   });
+}
+
+/** Makes the third step's panel work. */
+function workJump() {
+  forms.begin(kept);
   for (const button of document.querySelectorAll("[data-event]")) {
     button.addEventListener("click", () => {
       film.go(Number(button.dataset.jump), button.dataset.event, "jump");
@@ -96,9 +123,9 @@ async function refresh() {
   await handsOff();
   if (mine !== clip) return;
   const patch = moved(mine);
-  put(byId("floor-panel"), floor);
-  put(byId("jump-panel"), jump);
-  work(patch);
+  if (put(byId("floor-panel"), floor)) workFloor(patch);
+  else film.begin(false);
+  if (put(byId("jump-panel"), jump)) workJump();
   const measured = byId("film-of")?.dataset.measured !== undefined;
   if (measured && stage === undefined) {
     const heights = [...document.querySelectorAll("article.jump .height")].map((one) => one.textContent);
@@ -120,8 +147,10 @@ async function open(number, move = false) {
     const fresh = new DOMParser().parseFromString(page, "text/html");
     for (const id of ["floor-panel", "jump-panel", "steps"]) {
       byId(id).replaceChildren(...fresh.getElementById(id).childNodes);
+      shown.delete(id);
     }
-    work(null);
+    workFloor(null);
+    workJump();
     current();
     return;
   }
@@ -185,6 +214,7 @@ function shelf() {
 bring.begin((id) => { if (!clip || !byId("film-of") || "measured" in byId("film-of").dataset) open(id); });
 shelf();
 forms.beginDay();
-work(null);
+workFloor(null);
+workJump();
 news();
 window.addEventListener("online", calm);

@@ -203,7 +203,7 @@ fn by_numbers(film: &Film) -> Markup {
         }
     };
     html! {
-        details {
+        details #patch-numbers {
             summary { "The patch in numbers" }
             div.numbers {
                 (field("patch-x", "From the left, px", width))
@@ -218,7 +218,7 @@ fn by_numbers(film: &Film) -> Markup {
 /// For slow motion whose file does not say so.
 fn slow_motion(clip: &Held) -> Markup {
     html! {
-        details open[clip.capture_fps.is_some()] {
+        details #slow-motion open[clip.capture_fps.is_some()] {
             summary { "Slow motion?" }
             p { "If the clip plays slowly and its file does not say so, give the phone\u{2019}s setting." }
             form.speed #speed {

@@ -85,7 +85,7 @@ fn article(one: &Standing, film: &Film, units: Units) -> Markup {
             }
             @for flag in &jump.flags { p.flag { (flag.advice) } }
             (set_right(one, film))
-            details {
+            details #{ "budget-" (number) } {
                 summary { "Where the uncertainty comes from" }
                 table {
                     thead { tr { th scope="col" { "Source" } th scope="col" { "Standard uncertainty" } } }
