@@ -183,6 +183,30 @@ fn clips_given_at_the_start_are_never_thrown_away() {
 }
 
 #[test]
+fn one_patch_serves_all_clips_from_the_same_place() {
+    let served = Served::start(&[]);
+    let visitor = Visitor::enter(&served);
+    for clip in ["cmj_60.mp4", "portrait_60.mp4", "cmj_120.mp4"] {
+        visitor.bring(clip, &std::fs::read(sample(clip)).expect("a clip"));
+    }
+    visitor.shelf(|shelf| !shelf.contains("being opened"));
+    let marked = json!({ "x": 289, "y": 301, "w": 62, "h": 26, "others": true });
+    assert_eq!(visitor.post("clips/3/floor", &marked).status, 202);
+    visitor.shelf(|shelf| shelf.matches("1 jump").count() == 2);
+    // The clip with another size was left to be marked.
+    let portrait = visitor.get("clips/2/floor").text();
+    assert!(portrait.contains("Measure the jump"), "{portrait}");
+    let outside = json!({ "x": 600, "y": 301, "w": 62, "h": 26 });
+    let refused = visitor.post("clips/1/floor", &outside);
+    assert_eq!(refused.status, 422);
+    assert!(
+        refused.text().contains("leaves the picture"),
+        "{}",
+        refused.text()
+    );
+}
+
+#[test]
 fn ten_clips_wait_their_turn_and_nobody_starves() {
     let served = Served::start(&["--threads", "1"]);
     let visitor = Visitor::enter(&served);

@@ -6,7 +6,7 @@ use super::served::{Served, sample};
 const RIGHT: &str = "\u{e014}";
 const DOWN: &str = "\u{e015}";
 const ENTER: &str = "\u{e007}";
-const SPACE: &str = " ";
+const SPACE: &str = "\u{e00d}";
 
 #[test]
 fn everything_is_done_without_a_mouse() {

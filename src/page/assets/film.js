@@ -44,6 +44,9 @@ function closer(on) {
   const frame = byId("window");
   frame.classList.toggle("close", on);
   byId("closer").setAttribute("aria-pressed", String(on));
+  // Whatever scrolls must be reachable by keys.
+  if (on) frame.tabIndex = 0;
+  else frame.removeAttribute("tabindex");
   if (!on) return;
   const [patch, screen] = [byId("patch"), byId("screen")];
   frame.scrollLeft = screen.offsetLeft + patch.offsetLeft + patch.offsetWidth / 2 - frame.clientWidth / 2;
@@ -240,8 +243,10 @@ function strip(event) {
     const kind = document.createElement("span");
     kind.className = "state";
     kind.textContent = state;
-    button.setAttribute("aria-label", `Frame ${frame + 1}, ${label.textContent}, ${state}`);
-    button.append(picture, label, kind);
+    const number = document.createElement("span");
+    number.className = "out-of-sight";
+    number.textContent = `Frame ${frame + 1}: `;
+    button.append(picture, number, label, kind);
     button.addEventListener("click", () => show(frame));
     item.append(button);
     place.append(item);

@@ -116,6 +116,7 @@ async function refresh() {
   const mine = clip;
   await handsOff();
   const stage = byId("film-of")?.dataset.measured;
+  const wasOpen = byId("film-of") !== null;
   const [floor, jump] = await Promise.all([
     ask(`clips/${mine}/floor`).then((answer) => answer.text()),
     ask(`clips/${mine}/jumps`).then((answer) => answer.text()),
@@ -126,11 +127,13 @@ async function refresh() {
   if (put(byId("floor-panel"), floor)) workFloor(patch);
   else film.begin(false);
   if (put(byId("jump-panel"), jump)) workJump();
+  const narrow = window.innerWidth < 832;
+  if (narrow && !wasOpen && byId("film-of")) byId("floor").scrollIntoView({ block: "start" });
   const measured = byId("film-of")?.dataset.measured !== undefined;
   if (measured && stage === undefined) {
     const heights = [...document.querySelectorAll("article.jump .height")].map((one) => one.textContent);
     say(heights.length > 0 ? `Measured: ${heights.join(", ")}.` : "Measured; no jump was found.");
-    if (heights.length > 0 && window.innerWidth < 900) {
+    if (heights.length > 0 && narrow) {
       byId("jump-title").scrollIntoView({ block: "start", behavior: "smooth" });
     }
   }
@@ -157,7 +160,6 @@ async function open(number, move = false) {
   await attempt(refresh);
   current();
   if (move) byId("floor-title").focus();
-  if (window.innerWidth < 832) byId("floor").scrollIntoView({ block: "start" });
 }
 
 function current() {

@@ -57,7 +57,7 @@ fn screen(clip: &Held, film: &Film) -> Markup {
             data-height=(height) data-measured[measured] data-least-w=(LEAST_WIDTH_PX) data-least-h=(LEAST_HEIGHT_PX)
             data-patch={ (patch.x) "," (patch.y) "," (patch.w) "," (patch.h) } {
             div.outer {
-                div.window #window {
+                div.window #window role="group" aria-label="Picture" {
                     div.screen #screen.upright[height > width] {
                         img #frame src={ "clips/" (clip.id.0) "/frames/0" } width=(width) height=(height)
                             alt={ "Frame 1 of " (frames) " of " (clip.name) } draggable="false";
