@@ -6,7 +6,6 @@ use super::served::{Served, sample};
 const RIGHT: &str = "\u{e014}";
 const DOWN: &str = "\u{e015}";
 const ENTER: &str = "\u{e007}";
-const SPACE: &str = "\u{e00d}";
 
 #[test]
 fn everything_is_done_without_a_mouse() {
@@ -46,7 +45,7 @@ fn everything_is_done_without_a_mouse() {
         page.tab_to("#set-right-1 summary").await;
         page.keys(ENTER).await;
         page.tab_to("[data-set=landing][data-offset='0']").await;
-        page.keys(SPACE).await;
+        page.keys(ENTER).await;
         page.find(".by-hand").await;
         // The keyboard is not lost when the panel changes.
         page.tab_to("[data-undo=undo]").await;

@@ -71,7 +71,7 @@ function workJump() {
   for (const button of document.querySelectorAll("[data-event]")) {
     button.addEventListener("click", () => {
       film.go(Number(button.dataset.jump), button.dataset.event, "jump");
-      byId("screen").scrollIntoView({ block: "nearest", behavior: "smooth" });
+      byId("screen").scrollIntoView({ block: "nearest" });
     });
   }
 }
@@ -88,7 +88,7 @@ function measure() {
 async function kept(done) {
   if (done.thrown_away) await open(null);
   await forms.showDay(done);
-  byId("day-title").scrollIntoView({ block: "start", behavior: "smooth" });
+  byId("day-title").scrollIntoView({ block: "start" });
 }
 
 /** The patch that the person moved and that is not measured yet. */
@@ -134,7 +134,7 @@ async function refresh() {
     const heights = [...document.querySelectorAll("article.jump .height")].map((one) => one.textContent);
     say(heights.length > 0 ? `Measured: ${heights.join(", ")}.` : "Measured; no jump was found.");
     if (heights.length > 0 && narrow) {
-      byId("jump-title").scrollIntoView({ block: "start", behavior: "smooth" });
+      byId("jump-title").scrollIntoView({ block: "start" });
     }
   }
 }

@@ -112,9 +112,13 @@ fn counts(trial: &TrialRow) -> Markup {
     html! {
         @if trial.counts { "yes " } @else { (sentence(&trial.reasons.join(", ").replace('_', " "))) " " }
         @if aside {
-            button.small type="button" data-restore=(trial.id) aria-label={ "Let trial " (trial.number) " count again" } { "Count it" }
+            button.small type="button" data-restore=(trial.id) {
+                "Count it" span.out-of-sight { " again, trial " (trial.number) }
+            }
         } @else if trial.counts {
-            button.small type="button" data-aside=(trial.id) aria-label={ "Set trial " (trial.number) " aside" } { "Set aside" }
+            button.small type="button" data-aside=(trial.id) {
+                "Set aside" span.out-of-sight { " trial " (trial.number) }
+            }
         }
     }
 }
