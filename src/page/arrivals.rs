@@ -67,6 +67,10 @@ pub(super) async fn announce(
 ) -> Reply<Json<Place>> {
     let modified = clip.modified_ms.and_then(moment);
     if let Some(known) = unfinished(&app, &clip, modified) {
+        if known.arrival.busy {
+            let hint = "wait a moment; it goes on by itself";
+            return Err(Refusal::not_now("this clip is coming in already", hint));
+        }
         return Ok(Json(Place {
             id: known.id,
             at: known.arrival.received,
@@ -115,7 +119,6 @@ fn moment(since_1970_ms: f64) -> Option<SystemTime> {
 fn unfinished(app: &App, clip: &Announced, modified: Option<SystemTime>) -> Option<Held> {
     app.shelf.all().into_iter().find(|known| {
         known.stage == Stage::Arriving
-            && !known.arrival.busy
             && clip.name.ends_with(&known.name)
             && known.arrival.bytes == clip.size
             && known.modified == modified

@@ -384,10 +384,7 @@ fn a_phone_does_the_whole_job_with_a_finger() {
         page.until("document.querySelector('.origin')?.textContent.includes('suggestion')")
             .await;
         let wide = page
-            .script(
-                "return document.documentElement.scrollWidth - window.innerWidth",
-                &[],
-            )
+            .script("return document.documentElement.scrollWidth - 390", &[])
             .await;
         assert!(
             wide.as_i64().expect("a number") <= 0,
@@ -397,10 +394,7 @@ fn a_phone_does_the_whole_job_with_a_finger() {
         page.until("document.querySelectorAll('#trace svg').length === 1")
             .await;
         let wide = page
-            .script(
-                "return document.documentElement.scrollWidth - window.innerWidth",
-                &[],
-            )
+            .script("return document.documentElement.scrollWidth - 390", &[])
             .await;
         assert!(
             wide.as_i64().expect("a number") <= 0,

@@ -10,14 +10,27 @@ const waiting = [];
 let busy = false;
 let arrived = () => {};
 
+/** Says what comes; answers where to begin. */
+async function announce(file) {
+  for (let tries = 0; ; tries += 1) {
+    try {
+      const announced = await send("clips", {
+        name: file.name,
+        size: file.size,
+        modified_ms: file.lastModified || null,
+      });
+      return await announced.json();
+    } catch (error) {
+      // The program may not have noticed yet that the clip broke off.
+      if (error.status !== 409 || tries >= TRIES) throw error;
+      await pause(500 * (tries + 1));
+    }
+  }
+}
+
 /** Sends one clip, from where it broke off if it did. */
 async function bring(file) {
-  const announced = await send("clips", {
-    name: file.name,
-    size: file.size,
-    modified_ms: file.lastModified || null,
-  });
-  let { id, at } = await announced.json();
+  let { id, at } = await announce(file);
   arrived(id);
   let tries = 0;
   while (at < file.size) {
@@ -31,12 +44,7 @@ async function bring(file) {
       tries += 1;
       if (lost || tries > TRIES) throw error;
       await pause(400 * 2 ** tries);
-      const again = await send("clips", {
-        name: file.name,
-        size: file.size,
-        modified_ms: file.lastModified || null,
-      });
-      const place = await again.json();
+      const place = await announce(file);
       if (place.id !== id) throw new Refused(409, "The clip could not be taken up again", "Choose it again");
       at = place.at;
     }

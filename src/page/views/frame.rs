@@ -128,32 +128,26 @@ fn third(clip: &Held) -> String {
 
 /// A small page with one sentence, for those who are turned away.
 pub(in crate::page) fn plain(status: StatusCode, text: &str) -> Response {
-    let page = html! {
-        (DOCTYPE)
-        html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                title { (NAME) }
-            }
-            body { main { h1 { (NAME) } p { (text) } } }
-        }
-    };
-    (status, page).into_response()
+    (status, small(None, &html! { (text) })).into_response()
 }
 
 /// What a phone sees that was let in, on its way to the page.
 pub(in crate::page) fn welcome(to: &str) -> Markup {
+    small(Some(to), &html! { a href=(to) { "Go on to the page" } })
+}
+
+/// A page with one sentence; it goes on by itself where there is somewhere to go.
+fn small(to: Option<&str>, sentence: &Markup) -> Markup {
     html! {
         (DOCTYPE)
         html lang="en" {
             head {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
-                meta http-equiv="refresh" content=(format!("0; url={to}"));
+                @if let Some(to) = to { meta http-equiv="refresh" content=(format!("0; url={to}")); }
                 title { (NAME) }
             }
-            body { main { h1 { (NAME) } p { a href=(to) { "Go on to the page" } } } }
+            body { main { h1 { (NAME) } p { (sentence) } } }
         }
     }
 }
