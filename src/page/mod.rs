@@ -1,10 +1,10 @@
 //! The local page: the whole job in a browser, by the same workflow and with the same
 //! numbers as the commands.
 //!
-//! A clip is brought in ([`arrivals`]), marked ([`floor`]), measured by one thread
-//! ([`bench`]), looked at ([`projector`]), set right where needed ([`jumps`]) and kept in
-//! the log ([`keep`]). Everything is served from this computer to whoever was let in
-//! ([`guard`]); nothing is asked of any other.
+//! A clip is brought in (`arrivals`), marked (`floor`), measured by one thread
+//! (`bench`), looked at (`projector`), set right where needed (`jumps`) and kept in
+//! the log (`keep`). Everything is served from this computer to whoever was let in
+//! (`guard`); nothing is asked of any other.
 
 mod arrivals;
 mod bench;

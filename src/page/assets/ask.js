@@ -74,11 +74,12 @@ export function calm() {
   byId("trouble").hidden = true;
 }
 
-/** Does something and shows the trouble, if any; gives whether it went well. */
-export async function attempt(work) {
+/** Does something and shows the trouble, if any; gives whether it went well. What
+    goes well by itself does not take an earlier trouble off the screen. */
+export async function attempt(work, byItself = false) {
   try {
     await work();
-    calm();
+    if (!byItself) calm();
     return true;
   } catch (error) {
     if (error.name !== "AbortError") trouble(error);

@@ -55,8 +55,13 @@ function closer(on) {
 
 const bounded = (value, least, most) => Math.min(most, Math.max(least, value));
 
-/** The frame that is shown, or 0. */
-export const cursor = () => film?.frame ?? 0;
+/** The frame that is shown, once the one that is wanted has come. */
+export async function cursor() {
+  while (film?.loading) {
+    await new Promise((done) => document.addEventListener("frame-shown", done, { once: true }));
+  }
+  return film?.frame ?? 0;
+}
 
 function open() {
   const element = byId("film-of");
@@ -115,7 +120,7 @@ async function load() {
       const picture = byId("frame");
       picture.src = url;
       await picture.decode().catch(() => {});
-    });
+    }, true);
     mine.frame = frame;
     if (!shown) break;
   }
@@ -196,7 +201,7 @@ function look(view) {
     button.setAttribute("aria-pressed", String(button.dataset.view === view));
   }
   tell();
-  if ("measured" in film.element.dataset && film.events.length > 0) attempt(draw);
+  if ("measured" in film.element.dataset && film.events.length > 0) attempt(draw, true);
 }
 
 /** Goes to an event: its frame, its part of the trace, the frames round it. */
@@ -328,7 +333,7 @@ export async function begin(anew) {
       look("clip");
       if (kept) show(kept.wanted);
     }
-  });
+  }, true);
 }
 
 let resized = 0;

@@ -7,10 +7,10 @@ const byId = (id) => document.getElementById(id);
 
 /** Sets an event, or takes that back. */
 async function correct(clip, button) {
-  const { set, offset, place, undo, jump } = button.dataset;
+  const { set, offset, place, undo, jump } = { ...button.dataset };
   let change = undo;
   if (set) {
-    const at = place === undefined ? cursor() + Number(offset) : Number(place);
+    const at = place === undefined ? (await cursor()) + Number(offset) : Number(place);
     change = { [set]: at };
   }
   await attempt(async () => {
