@@ -21,6 +21,8 @@ pub mod report;
 
 pub mod workflow;
 
+pub mod page;
+
 pub mod cli;
 
 pub mod synth;

@@ -4,6 +4,7 @@ mod clips;
 mod load;
 mod log;
 mod mat;
+mod page;
 mod quantity;
 mod setup;
 mod views;
@@ -24,6 +25,7 @@ pub(super) use log::{
     Show, today,
 };
 pub(super) use mat::{Crosscheck, Readings, Task};
+pub(super) use page::Page;
 pub(super) use setup::{Completions, Manual};
 pub(super) use views::{Change, Common, Companion, Plan, PlotFormat, Sheet, Squad, Trend, Trials};
 use views::{RawChangeOf, RawCompanion, RawPlan, RawSheet, RawSquad, RawTrend, RawTrials};
@@ -50,6 +52,7 @@ underfoot measures how high a person jumped, from an ordinary clip.
   underfoot measure jump.mp4     how high, with bounds
   underfoot mark jump.mp4        show the floor with a ruler, to mark the feet by
   underfoot inspect jump.mp4     what the clip is, how well it can be measured
+  underfoot page             all of it in the browser
   underfoot samples DIR          film sample clips to try it with
   underfoot crosscheck           is the jump mat right? film and mat compared
   underfoot load                 what to load, and jumps under load
@@ -69,6 +72,8 @@ enum RawCommand {
     Mark(RawMark),
     /// Film the sample clips, whose truth is known
     Samples(RawSamples),
+    /// Open a page in the browser that does the whole job
+    Page(page::RawPage),
     /// Compare a jump mat with the film, or correct its readings
     Crosscheck(Box<mat::RawCrosscheck>),
     /// Plan loads, and read jumps under load and drop jumps
@@ -105,6 +110,8 @@ pub(super) enum Command {
     Mark(Mark),
     /// Film the samples.
     Samples(Samples),
+    /// Serve the local page.
+    Page(Page),
     /// Compare a mat, or correct it.
     Crosscheck(Box<Crosscheck>),
     /// Jumps under load.
@@ -185,6 +192,7 @@ fn checked(raw: RawCommand) -> Result<Command, Failure> {
         RawCommand::Inspect(raw) => Command::Inspect(raw.checked()?),
         RawCommand::Mark(raw) => Command::Mark(raw.checked()?),
         RawCommand::Samples(raw) => Command::Samples(raw.checked()),
+        RawCommand::Page(raw) => Command::Page(raw.checked()?),
         RawCommand::Crosscheck(raw) => Command::Crosscheck(Box::new(raw.checked()?)),
         RawCommand::Load(raw) => Command::Load(raw.checked()?),
         RawCommand::Log(raw) => Command::Log(raw.checked()?),

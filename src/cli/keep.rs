@@ -1,20 +1,15 @@
 //! Keeping measured jumps in the log.
 
-use std::fs::File;
 use std::path::{Path, PathBuf};
 
 use jiff::civil::Date;
-use jiff::tz::TimeZone;
-use jiff::{SignedDuration, Timestamp};
 
 use super::args::Keep;
 use super::{load, log_file, output};
-use crate::log::{AthleteId, ClipHash, ClipRef, ClipTrials, Log, LogError, TrialRecord};
+use crate::log::{AthleteId, ClipRef, ClipTrials, Log, LogError, TrialRecord};
 use crate::report::model::Failure;
 use crate::workflow::Measurement;
-
-/// Years before this are what phones without a clock write.
-const FIRST_YEAR: i16 = 2005;
+use crate::workflow::keeping::{self, DayFrom};
 
 /// The log, open, and whose jumps go into it.
 pub(super) struct Keeper {
@@ -48,57 +43,27 @@ pub(super) fn ready(
     else {
         return Ok(None);
     };
-    let unreadable = |error: std::io::Error| Failure {
-        message: format!("the clip cannot be read again, to log it ({error})"),
-        hint: "look whether it is still there, and measure it again".to_owned(),
-    };
-    let clip = File::open(path).map_err(unreadable)?;
-    let modified = clip.metadata().and_then(|data| data.modified());
-    let sha256 = ClipHash::of(clip).map_err(unreadable)?;
-    let patch = evidence.patch;
     let name = path.file_name().unwrap_or(path.as_os_str());
+    let (clip, modified) = keeping::clip_ref(path, &name.to_string_lossy(), evidence.patch)?;
+    let (date, from) = keeping::day(&evidence.clip.facts().tags, modified, log_file::now());
     let with_note = |record: &TrialRecord| TrialRecord {
         note: note.to_owned(),
         ..record.clone()
     };
     Ok(Some(Ready {
-        clip: ClipRef {
-            sha256,
-            name: name.to_string_lossy().into_owned(),
-            patch_px: Some([patch.x, patch.y, patch.w, patch.h]),
-        },
-        day: day(&evidence.clip.facts().tags, modified.ok(), log_file::now()),
+        clip,
+        day: (date, known(from)),
         trials: (1..).zip(measured.trials.iter().map(with_note)).collect(),
     }))
 }
 
-/// The day of a clip: from its own tag, else from its file, else today.
-fn day(
-    tags: &[(String, String)],
-    modified: Option<std::time::SystemTime>,
-    now: Timestamp,
-) -> (Date, &'static str) {
-    let here = |moment: Timestamp| moment.to_zoned_datetime(TimeZone::system()).date();
-    let tagged = tags
-        .iter()
-        .filter(|(key, _)| key.to_ascii_lowercase().contains("creation_time"))
-        .filter_map(|(_, value)| value.trim().parse::<Timestamp>().ok())
-        .find(|moment| is_likely(*moment, now));
-    if let Some(moment) = tagged {
-        return (here(moment), "as the clip says");
+/// How the day is known, in words.
+fn known(from: DayFrom) -> &'static str {
+    match from {
+        DayFrom::Tag => "as the clip says",
+        DayFrom::File => "the day of the file; --date states another",
+        DayFrom::Today => "today; --date states another",
     }
-    let modified = modified.and_then(|time| Timestamp::try_from(time).ok());
-    match modified {
-        Some(moment) => (here(moment), "the day of the file; --date states another"),
-        None => (here(now), "today; --date states another"),
-    }
-}
-
-/// Whether a clock that runs can have said this.
-fn is_likely(moment: Timestamp, now: Timestamp) -> bool {
-    let a_day = SignedDuration::from_hours(24);
-    let year = moment.to_zoned_datetime(TimeZone::UTC).year();
-    year >= FIRST_YEAR && moment.duration_since(now) < a_day
 }
 
 impl Keeper {
@@ -161,32 +126,5 @@ impl Keeper {
             kept.date,
         ));
         Ok(())
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_day_comes_from_the_tag_only_if_a_clock_can_have_said_it() {
-        let now: Timestamp = "2026-03-02T12:00:00Z".parse().unwrap();
-        let modified: Timestamp = "2026-02-20T12:00:00Z".parse().unwrap();
-        let modified = std::time::SystemTime::try_from(modified).ok();
-        let tag = |value: &str| vec![("creation_time".to_owned(), value.to_owned())];
-        let told = |value: &str| day(&tag(value), modified, now);
-        assert_eq!(
-            told("2026-03-01T12:00:00.000000Z"),
-            (jiff::civil::date(2026, 3, 1), "as the clip says")
-        );
-        for bad in [
-            "1904-01-01T00:00:00Z",
-            "1970-01-01T00:00:00Z",
-            "2031-01-01T00:00:00Z",
-            "x",
-        ] {
-            assert_eq!(told(bad).0, jiff::civil::date(2026, 2, 20), "{bad}");
-        }
-        assert_eq!(day(&[], None, now).0, jiff::civil::date(2026, 3, 2));
     }
 }

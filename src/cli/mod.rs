@@ -19,6 +19,7 @@ mod man;
 mod mark;
 mod measure;
 mod output;
+mod page;
 mod pictures;
 mod plan;
 mod progress;
@@ -76,6 +77,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Inspect(call) => inspect::run(&call),
         Command::Mark(call) => mark::run(&call),
         Command::Samples(call) => samples::run(&call),
+        Command::Page(call) => page::run(&call),
         Command::Crosscheck(call) => crosscheck::run(&call),
         Command::Load(call) => load::run(&call),
         Command::Log(call) => log::run(&call),

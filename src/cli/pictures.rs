@@ -5,11 +5,10 @@ use std::path::{Path, PathBuf};
 use super::write::{self, Existing};
 use crate::jump::{Event, FoundJump};
 use crate::report::model::{Failure, Jump};
-use crate::report::plot::{
-    JumpLabel, Look, Plot, PlotEvent, PlotSize, Series, TracePlot, ValueAxis,
-};
-use crate::units::{CaptureTime, FrameIndex};
+use crate::report::plot::{Plot, PlotSize};
+use crate::units::FrameIndex;
 use crate::video::still::{EventKind, EventView, jump_picture};
+use crate::workflow::looking::trace_plot;
 use crate::workflow::{Evidence, Measurement, failure};
 
 /// Where the pictures of one clip go.
@@ -92,52 +91,6 @@ fn strip(
         clip, clock, patch, ..
     } = evidence;
     jump_picture(clip, clock, *patch, &header, events, threads).map_err(failure)
-}
-
-/// Motion in the patch over the whole clip, with the events and their bounds.
-fn trace_plot(evidence: &Evidence, jumps: &[Jump], stem: &str) -> TracePlot {
-    let trace = &evidence.trace;
-    // Frames that were not decoded have no motion to show.
-    let points = trace.times_s.iter().zip(&trace.motion);
-    let points = points.filter(|(_, motion)| motion.is_finite());
-    let motion = Series {
-        name: "floor patch".to_owned(),
-        look: Look::Line,
-        points: points
-            .map(|(&t, &motion)| (CaptureTime::from_seconds(t), f64::from(motion)))
-            .collect(),
-    };
-    let event = |kind, event: &Event| PlotEvent {
-        kind,
-        earliest: event.earliest(),
-        best: event.best(),
-        latest: event.latest(),
-    };
-    let both = |found: &FoundJump| {
-        [
-            event(EventKind::TakeOff, found.flight.takeoff()),
-            event(EventKind::Landing, found.flight.landing()),
-        ]
-    };
-    TracePlot {
-        title: format!("{stem}: motion in the floor patch"),
-        values: ValueAxis {
-            name: "change from frame to frame".to_owned(),
-            unit: "grey levels".to_owned(),
-        },
-        series: vec![motion],
-        events: evidence.jumps.iter().flat_map(both).collect(),
-        jumps: jumps.iter().map(label).collect(),
-    }
-}
-
-fn label(jump: &Jump) -> JumpLabel {
-    let centimetres = jump.height_m.centimetres();
-    JumpLabel {
-        text: format!("Jump {}: {centimetres:.1} cm", jump.number),
-        takeoff: jump.takeoff_s,
-        landing: jump.landing_s,
-    }
 }
 
 /// What names of pictures begin with: the clip's name without its ending, made

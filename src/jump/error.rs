@@ -70,6 +70,16 @@ pub enum JumpError {
         /// Its standard uncertainty in seconds.
         u_s: f64,
     },
+    /// A place between no two frames of the clip.
+    #[error(
+        "an event cannot be set at frame {place}, which lies between no two of {frames} frames"
+    )]
+    NoSuchPlace {
+        /// The place, counted in frames.
+        place: f64,
+        /// Frames of the clip.
+        frames: usize,
+    },
     /// The lowering at landing does not fit the flight.
     #[error("a landing posture lower by {lowering_m} m cannot belong to a flight of {height_m} m")]
     PostureOutOfRange {
@@ -90,6 +100,7 @@ impl JumpError {
             Self::LandingNotAfterTakeoff { .. } => {
                 "choose a take-off and the landing that follows it"
             }
+            Self::NoSuchPlace { .. } => "choose a frame with another on either side",
             Self::GravityOutOfRange { .. } => {
                 "state gravity in m/s² (9.78 at the equator, 9.83 at the poles), \
                  or leave it out for 9.80665"

@@ -11,6 +11,8 @@ pub mod kind;
 pub mod gravity;
 pub mod height;
 
+pub mod by_hand;
+
 pub mod combine;
 pub mod shape;
 mod sight;
@@ -21,6 +23,7 @@ pub mod quality;
 
 pub use body::{BodyLength, ClockCheck, Lowering};
 pub use budget::{BudgetLine, BudgetSource, HeightResult};
+pub use by_hand::HandSet;
 pub use conditions::{ClockUncertainty, Conditions};
 pub use error::JumpError;
 pub use events::{EventFrames, FoundJump, find_jumps};

@@ -81,6 +81,8 @@ pub enum Flag {
     DropLanding,
     /// Jumped with an extra load.
     Loaded,
+    /// A person moved take-off or landing.
+    HandSet,
 }
 
 impl Flag {
@@ -125,15 +127,18 @@ impl Flag {
             Self::ImprobableHeight => "improbable_height",
             Self::DropLanding => "drop_landing",
             Self::Loaded => "loaded",
+            Self::HandSet => "hand_set",
         }
     }
 
     /// How much it matters.
     pub fn severity(&self) -> Severity {
         match self {
-            Self::WholeFramesOnly | Self::FewFrames | Self::PatchSuggested | Self::Loaded => {
-                Severity::Note
-            }
+            Self::WholeFramesOnly
+            | Self::FewFrames
+            | Self::PatchSuggested
+            | Self::Loaded
+            | Self::HandSet => Severity::Note,
             Self::DroppedNearEvent
             | Self::RepeatedNearEvent
             | Self::PostureAtLanding(_)
@@ -232,6 +237,10 @@ impl Flag {
             Self::Loaded => {
                 "Jumped with a load. Compare only with jumps under the same load, and make sure \
                  it was held still against the body."
+            }
+            Self::HandSet => {
+                "An event was set by hand. Its bounds are the frames next to it, and hold if \
+                 contact was judged rightly there."
             }
         };
         text.to_owned()

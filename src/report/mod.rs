@@ -1,5 +1,6 @@
 //! Results for people and programs: terminal, JSON, plots.
 
+pub mod figures;
 pub mod json;
 pub mod load;
 pub mod mat;

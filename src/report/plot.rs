@@ -18,6 +18,7 @@ pub mod rows;
 pub mod scatter;
 #[cfg(test)]
 mod tests;
+pub mod timeline;
 
 use std::sync::OnceLock;
 

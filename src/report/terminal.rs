@@ -1,12 +1,13 @@
 //! The text that a person reads in the terminal: plain words within 80 columns.
 
-mod body;
+pub(super) mod body;
 pub(super) mod numbers;
 pub(super) mod wrap;
 
+use super::figures::{JumpFigures, budget};
 use super::model::{Body, Clock, Document, Failure, Inspection, Jump};
-use crate::units::{Bounds, CaptureTime, Metres};
-use numbers::{decimals, fixed, outward, range};
+use crate::units::Metres;
+use numbers::{decimals, fixed};
 use wrap::{COLUMNS, elided, hanging, harmless, wrapped};
 
 /// Unit of lengths in the text.
@@ -177,19 +178,10 @@ fn is_telling(jump: &Jump, options: TextOptions) -> bool {
 
 /// The headline: height, 95 % interval, bounds.
 fn height_text(jump: &Jump, options: TextOptions) -> String {
-    let units = options.units;
-    let places = decimals(units.of(jump.height_u_m.0), 0, 2);
-    let (interval, bounds) = (jump.height_interval95_m, jump.height_bounds_m);
-    let unit = units.symbol();
-    let height = format!("{} {unit}", fixed(units.of(jump.height_m), places));
-    let sure = format!(
-        "(95 %: {} {unit};",
-        range(units.of(interval.lo), units.of(interval.hi), places)
-    );
-    let possible = format!(
-        "cannot be outside {} {unit})",
-        outward(units.of(bounds.lo()), units.of(bounds.hi()), places)
-    );
+    let figures = JumpFigures::of(jump, options.units);
+    let height = figures.height;
+    let sure = format!("(95 %: {};", figures.height_interval95);
+    let possible = format!("cannot be outside {})", figures.height_bounds);
     let lead = format!("Jump {}  ", jump.number);
     let start = lead.len() + height.len() + 2;
     let one_line = start + sure.len() + 1 + possible.len() <= COLUMNS;
@@ -203,46 +195,23 @@ fn height_text(jump: &Jump, options: TextOptions) -> String {
 
 /// Time in the air and both events.
 fn times_text(jump: &Jump) -> String {
-    let places = decimals(jump.flight_time_u_s.0.seconds(), 2, 4);
-    let interval = jump.flight_time_interval95_s;
-    let mut text = format!(
-        "  Flight time  {} s  (95 %: {} s)\n",
-        fixed(jump.flight_time_s.seconds(), places),
-        range(interval.lo.seconds(), interval.hi.seconds(), places)
-    );
-    let moment = |time: CaptureTime, bounds: Bounds<CaptureTime>| {
-        // Half the bounds' width stands in for the uncertainty of one event.
-        fixed(
-            time.seconds(),
-            decimals(0.5 * bounds.width().seconds(), 2, 4),
-        )
-    };
-    text += &format!(
-        "  Take-off at {} s, landing at {} s\n",
-        moment(jump.takeoff_s, jump.takeoff_bounds_s),
-        moment(jump.landing_s, jump.landing_bounds_s)
-    );
-    text
+    let figures = JumpFigures::of(jump, Units::default());
+    format!(
+        "  Flight time  {}  (95 %: {})\n  Take-off at {}, landing at {}\n",
+        figures.flight_time, figures.flight_time_interval95, figures.takeoff, figures.landing
+    )
 }
 
 /// The budget line by line, take-off velocity and gravity.
 fn details_text(jump: &Jump, options: TextOptions) -> String {
     const SOURCE_COLUMNS: usize = 48;
-    let unit = options.units.symbol();
-    let total = options.units.of(jump.height_u_m.0);
-    let places = decimals(total, 0, 2) + 1;
     let mut text = format!(
         "  {:<SOURCE_COLUMNS$}  standard uncertainty\n",
         "Where the uncertainty of the height comes from"
     );
-    let lines = jump
-        .budget
-        .iter()
-        .map(|line| (line.source.as_str(), line.u_m));
-    for (source, u) in lines.chain([("together", jump.height_u_m)]) {
-        let source = elided(source, SOURCE_COLUMNS - 2);
-        let share = fixed(options.units.of(u.0), places);
-        text += &format!("    {source:<46}  {share:>9} {unit}\n");
+    for (source, share) in budget(jump, options.units) {
+        let source = elided(&source, SOURCE_COLUMNS - 2);
+        text += &format!("    {source:<46}  {share:>12}\n");
     }
     text += &format!(
         "  Take-off velocity {} m/s\n",

@@ -8,7 +8,7 @@ use image::RgbImage;
 use super::fault::ClipError;
 use super::ffmpeg::{self, Component, Layout, Plane};
 use super::orient::Orientation;
-use super::plane::Samples;
+use super::plane::{Samples, UprightRect};
 
 /// Weights of red and blue in luma (ISO/IEC 23091-2, table 4, by code).
 fn luma_weights(matrix: i32, height: usize) -> (f32, f32) {
@@ -123,6 +123,19 @@ pub(super) fn upright_rgb(
     orientation: Orientation,
     max_side: u32,
 ) -> Result<RgbImage, ClipError> {
+    let whole = UprightRect::whole(orientation.upright_size((frame.width(), frame.height())));
+    upright_part(frame, layout, orientation, whole, max_side)
+}
+
+/// A rectangle of the upright frame as RGB, as much of it as lies inside, made smaller
+/// as a whole frame is.
+pub(super) fn upright_part(
+    frame: &ff::frame::Video,
+    layout: &Layout,
+    orientation: Orientation,
+    part: UprightRect,
+    max_side: u32,
+) -> Result<RgbImage, ClipError> {
     let unsupported = || ClipError::UnsupportedPixels(layout.name.clone());
     let mut channels = Vec::with_capacity(3);
     for (i, &component) in layout.components.iter().enumerate() {
@@ -144,13 +157,18 @@ pub(super) fn upright_rgb(
         luma.component.depth,
         stored.1.min(stored.0),
     );
-    let (w, h) = orientation.upright_size((frame.width(), frame.height()));
+    let (width, height) = orientation.upright_size((frame.width(), frame.height()));
+    let (left, top) = (part.x.min(width - 1), part.y.min(height - 1));
+    let (w, h) = (part.w.clamp(1, width - left), part.h.clamp(1, height - top));
     let factor = w.max(h).div_ceil(max_side.max(1)).min(w.min(h)).max(1);
     let picture = RgbImage::from_fn(w / factor, h / factor, |x, y| {
         let mut sums = [0.0; 3];
         for dy in 0..factor {
             for dx in 0..factor {
-                let upright = ((x * factor + dx) as usize, (y * factor + dy) as usize);
+                let upright = (
+                    (left + x * factor + dx) as usize,
+                    (top + y * factor + dy) as usize,
+                );
                 let (sx, sy) = orientation.stored(upright, stored);
                 for (sum, channel) in sums.iter_mut().zip(&channels) {
                     *sum += channel.at(sx, sy);

@@ -95,6 +95,15 @@ impl DecodedFrame<'_> {
     pub fn read_upright_rgb(&self, max_side: u32) -> Result<image::RgbImage, ClipError> {
         colour::upright_rgb(self.frame, self.layout, self.orientation, max_side)
     }
+
+    /// Part of the upright frame in colour, made smaller likewise.
+    pub fn read_part_rgb(
+        &self,
+        part: UprightRect,
+        max_side: u32,
+    ) -> Result<image::RgbImage, ClipError> {
+        colour::upright_part(self.frame, self.layout, self.orientation, part, max_side)
+    }
 }
 
 /// Decodes `clip` and reports each frame's time; no pixel is looked at.

@@ -7,6 +7,7 @@
 //! measurement by eye: it shows the frames on either side of take-off and landing.
 
 mod film;
+mod frames;
 mod paint;
 mod ruler;
 mod strip;
@@ -22,6 +23,7 @@ use super::patch::FloorPatch;
 use crate::units::{CaptureTime, FrameIndex};
 
 pub use film::{EventView, PictureError, jump_picture, ruler_picture};
+pub use frames::{FramePicture, PictureArea, frame_pictures};
 use ruler::ruler_still;
 use strip::event_strip;
 

@@ -163,16 +163,20 @@ fn foot(flight: &Flight) -> model::FootFlight {
 
 /// A contact in the document's terms; all empty where there is none.
 #[derive(Default)]
-struct Contact {
-    time: Option<Span>,
-    bounds: Option<Bounds<Span>>,
-    u: Option<StandardUncertainty<Span>>,
-    rebound: Option<Rebound>,
+pub(super) struct Contact {
+    pub(super) time: Option<Span>,
+    pub(super) bounds: Option<Bounds<Span>>,
+    pub(super) u: Option<StandardUncertainty<Span>>,
+    pub(super) rebound: Option<Rebound>,
     fall: Option<Metres>,
 }
 
 /// Contact time, index and ratio. The flight shares its take-off with the contact.
-fn contact(contact: &GroundContact, found: &FoundJump, conditions: &Conditions) -> Contact {
+pub(super) fn contact(
+    contact: &GroundContact,
+    found: &FoundJump,
+    conditions: &Conditions,
+) -> Contact {
     let rebound = DropJump {
         contact_time: contact.time(),
         flight_time: found.flight.flight_time(),
@@ -202,14 +206,14 @@ fn body(length: &BodyLength, situation: &Situation) -> model::Body {
     }
 }
 
-fn flag(flag: &Flag) -> model::Flag {
+pub(super) fn flag(flag: &Flag) -> model::Flag {
     model::Flag {
         code: flag.code().to_owned(),
         advice: flag.advice(),
     }
 }
 
-fn budget(result: &HeightResult) -> Vec<model::BudgetLine> {
+pub(super) fn budget(result: &HeightResult) -> Vec<model::BudgetLine> {
     let line = |line: &crate::jump::BudgetLine| model::BudgetLine {
         source: source_name(line.source).to_owned(),
         u_m: line.u_height,

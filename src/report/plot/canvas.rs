@@ -1,5 +1,7 @@
 //! From a drawing to a file's bytes, the same for every kind of plot of several jumps.
 
+use std::ops::RangeInclusive;
+
 use ab_glyph::FontRef;
 use image::codecs::png::PngEncoder;
 use image::{ExtendedColorType, ImageEncoder};
@@ -13,6 +15,11 @@ use super::{PlotError, PlotSize, SIDES_PX, TYPEFACE, describe, typeface, typefac
 pub(super) trait Drawing {
     /// What screen readers speak.
     fn title(&self) -> &str;
+
+    /// Sides of a page that it can be drawn on, in pixels.
+    fn sides(&self) -> RangeInclusive<u32> {
+        SIDES_PX
+    }
 
     /// Refuses what cannot be drawn, before any drawing.
     fn check(&self) -> Result<(), PlotError>;
@@ -46,7 +53,8 @@ pub(super) fn png(drawing: &impl Drawing, size: PlotSize) -> Result<Vec<u8>, Plo
 }
 
 fn prepare(drawing: &impl Drawing, size: PlotSize) -> Result<(), PlotError> {
-    if !SIDES_PX.contains(&size.width_px) || !SIDES_PX.contains(&size.height_px) {
+    let sides = drawing.sides();
+    if !sides.contains(&size.width_px) || !sides.contains(&size.height_px) {
         return Err(PlotError::Size {
             width_px: size.width_px,
             height_px: size.height_px,

@@ -26,7 +26,7 @@ pub(super) fn failed<E: std::error::Error + Send + Sync>(
 
 /// How the time axis counts.
 #[derive(Clone, Copy)]
-enum TimeAxis {
+pub(super) enum TimeAxis {
     /// Seconds after the first frame.
     Seconds,
     /// Milliseconds after an event.
@@ -226,7 +226,7 @@ fn span(numbers: impl Iterator<Item = f64>) -> (f64, f64) {
 }
 
 /// The bounds as a band over the whole height, the best estimate as a line.
-fn draw_event<B: DrawingBackend>(
+pub(super) fn draw_event<B: DrawingBackend>(
     chart: &mut Chart<'_, B>,
     axis: TimeAxis,
     event: &PlotEvent,
@@ -262,7 +262,7 @@ fn event_stroke(kind: EventKind) -> Stroke {
     }
 }
 
-fn draw_series<B: DrawingBackend>(
+pub(super) fn draw_series<B: DrawingBackend>(
     chart: &mut Chart<'_, B>,
     axis: TimeAxis,
     series: &Series,
@@ -309,7 +309,7 @@ pub(super) fn stroke_line<B: DrawingBackend>(
 }
 
 /// A bracket from take-off to landing with the label over it.
-fn draw_jump<B: DrawingBackend>(
+pub(super) fn draw_jump<B: DrawingBackend>(
     chart: &mut Chart<'_, B>,
     axis: TimeAxis,
     jump: &JumpLabel,

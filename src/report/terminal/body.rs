@@ -48,7 +48,7 @@ pub(super) fn feet(jump: &Jump) -> String {
 }
 
 /// The contact before take-off with its index and ratio.
-pub(super) fn contact(jump: &Jump, units: Units) -> String {
+pub(in crate::report) fn contact(jump: &Jump, units: Units) -> String {
     let Some((time, u)) = jump.contact_time_s.zip(jump.contact_time_u_s) else {
         return String::new();
     };

@@ -1,0 +1,22 @@
+//! The local page: who may come in, what may come in, and the whole job in a browser.
+
+#[path = "page/access.rs"]
+mod access;
+#[path = "page/arrivals.rs"]
+mod arrivals;
+#[path = "page/browser.rs"]
+mod browser;
+#[path = "page/doors.rs"]
+mod doors;
+#[path = "page/http.rs"]
+mod http;
+#[path = "page/keyboard.rs"]
+mod keyboard;
+#[path = "page/looks.rs"]
+mod looks;
+#[path = "page/numbers.rs"]
+mod numbers;
+#[path = "page/served.rs"]
+mod served;
+#[path = "page/whole.rs"]
+mod whole;
