@@ -67,7 +67,7 @@ pub(super) fn ready(
             name: name.to_string_lossy().into_owned(),
             patch_px: Some([patch.x, patch.y, patch.w, patch.h]),
         },
-        day: day(&evidence.clip.facts().tags, modified.ok(), log_file::now()),
+        day: day(&evidence.tags, modified.ok(), log_file::now()),
         trials: (1..).zip(measured.trials.iter().map(with_note)).collect(),
     }))
 }

@@ -3,14 +3,13 @@
 use std::path::{Path, PathBuf};
 
 use super::write::{self, Existing};
-use crate::jump::{Event, FoundJump};
 use crate::report::model::{Failure, Jump};
 use crate::report::plot::{
     JumpLabel, Look, Plot, PlotEvent, PlotSize, Series, TracePlot, ValueAxis,
 };
-use crate::units::{CaptureTime, FrameIndex};
-use crate::video::still::{EventKind, EventView, jump_picture};
-use crate::workflow::{Evidence, Measurement, failure};
+use crate::units::{Bounds, CaptureTime};
+use crate::video::still::EventKind;
+use crate::workflow::{Measurement, Motion, failure};
 
 /// Where the pictures of one clip go.
 pub(super) struct Place<'a> {
@@ -30,11 +29,7 @@ impl Place<'_> {
 ///
 /// # Errors
 /// The first picture that cannot be drawn or written.
-pub(super) fn write(
-    measured: &Measurement,
-    place: &Place,
-    threads: usize,
-) -> Result<Vec<PathBuf>, Failure> {
+pub(super) fn write(measured: &Measurement, place: &Place) -> Result<Vec<PathBuf>, Failure> {
     let Some(evidence) = &measured.evidence else {
         return Ok(Vec::new());
     };
@@ -45,12 +40,16 @@ pub(super) fn write(
         Ok(())
     };
     let jumps = &measured.document.jumps;
-    for (jump, found) in jumps.iter().zip(&evidence.jumps) {
-        let png = strip(evidence, jump, found, place.stem, threads)?;
-        add(place.named(&format!("jump{}.png", jump.number)), &png)?;
+    let strips = match &evidence.strips {
+        Some(Ok(strips)) => strips.as_slice(),
+        Some(Err(failure)) => return Err(failure.clone()),
+        None => &[],
+    };
+    for (jump, png) in jumps.iter().zip(strips) {
+        add(place.named(&format!("jump{}.png", jump.number)), png)?;
     }
-    if evidence.trace.times_s.len() > 1 {
-        let plot = trace_plot(evidence, jumps, place.stem);
+    if evidence.motion.times_s.len() > 1 {
+        let plot = trace_plot(&evidence.motion, jumps, place.stem);
         let plot = Plot::Trace(&plot);
         let svg = plot.svg(PlotSize::PAGE).map_err(failure)?;
         add(place.named("trace.svg"), svg.as_bytes())?;
@@ -63,60 +62,28 @@ pub(super) fn write(
     Ok(written)
 }
 
-/// The frames round both events of one jump.
-fn strip(
-    evidence: &Evidence,
-    jump: &Jump,
-    found: &FoundJump,
-    stem: &str,
-    threads: usize,
-) -> Result<Vec<u8>, Failure> {
-    let header = format!(
-        "{stem}, jump {}: {:.1} cm, {:.3} s in the air",
-        jump.number,
-        jump.height_m.centimetres(),
-        jump.flight_time_s.seconds()
-    );
-    let view = |kind, event: &Event, (before, after): (FrameIndex, FrameIndex)| EventView {
-        kind,
-        moment: event.best(),
-        before,
-        after,
-    };
-    let (flight, frames) = (&found.flight, found.frames);
-    let events = [
-        view(EventKind::TakeOff, flight.takeoff(), frames.takeoff),
-        view(EventKind::Landing, flight.landing(), frames.landing),
-    ];
-    let Evidence {
-        clip, clock, patch, ..
-    } = evidence;
-    jump_picture(clip, clock, *patch, &header, events, threads).map_err(failure)
-}
-
 /// Motion in the patch over the whole clip, with the events and their bounds.
-fn trace_plot(evidence: &Evidence, jumps: &[Jump], stem: &str) -> TracePlot {
-    let trace = &evidence.trace;
+fn trace_plot(motion: &Motion, jumps: &[Jump], stem: &str) -> TracePlot {
     // Frames that were not decoded have no motion to show.
-    let points = trace.times_s.iter().zip(&trace.motion);
-    let points = points.filter(|(_, motion)| motion.is_finite());
+    let points = motion.times_s.iter().zip(&motion.change);
+    let points = points.filter(|(_, change)| change.is_finite());
     let motion = Series {
         name: "floor patch".to_owned(),
         look: Look::Line,
         points: points
-            .map(|(&t, &motion)| (CaptureTime::from_seconds(t), f64::from(motion)))
+            .map(|(&t, &change)| (CaptureTime::from_seconds(t), f64::from(change)))
             .collect(),
     };
-    let event = |kind, event: &Event| PlotEvent {
+    let event = |kind, best: CaptureTime, bounds: &Bounds<CaptureTime>| PlotEvent {
         kind,
-        earliest: event.earliest(),
-        best: event.best(),
-        latest: event.latest(),
+        earliest: bounds.lo(),
+        best,
+        latest: bounds.hi(),
     };
-    let both = |found: &FoundJump| {
+    let both = |jump: &Jump| {
         [
-            event(EventKind::TakeOff, found.flight.takeoff()),
-            event(EventKind::Landing, found.flight.landing()),
+            event(EventKind::TakeOff, jump.takeoff_s, &jump.takeoff_bounds_s),
+            event(EventKind::Landing, jump.landing_s, &jump.landing_bounds_s),
         ]
     };
     TracePlot {
@@ -126,7 +93,7 @@ fn trace_plot(evidence: &Evidence, jumps: &[Jump], stem: &str) -> TracePlot {
             unit: "grey levels".to_owned(),
         },
         series: vec![motion],
-        events: evidence.jumps.iter().flat_map(both).collect(),
+        events: jumps.iter().flat_map(both).collect(),
         jumps: jumps.iter().map(label).collect(),
     }
 }

@@ -9,6 +9,7 @@ use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
 use crate::report::model::Failure;
+use crate::workflow::interrupt::whole;
 
 /// Key and value of the text chunk; the specification names the key.
 const PNG_TEXT: &[u8] = b"Software\0underfoot";
@@ -132,6 +133,10 @@ fn crc32(bytes: &[u8]) -> u32 {
 
 /// Writes a new file and gives it the name once it is complete.
 fn replace(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    whole(|| replaced(path, bytes))
+}
+
+fn replaced(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let name = path.file_name().ok_or(io::ErrorKind::InvalidFilename)?;
     let mut part = std::ffi::OsString::from(".");
     part.push(name);
