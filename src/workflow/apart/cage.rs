@@ -51,19 +51,38 @@ impl Limits {
         };
         let threads = u64::try_from(threads).unwrap_or(u64::MAX);
         let mib = std::fs::metadata(path).map_or(0, |data| data.len().div_ceil(1 << 20));
+        let memory_mib = MEMORY_MIB + MEMORY_PER_THREAD_MIB * threads.min(MOST_THREADS);
+        let cpu_s = CPU_S.saturating_add(CPU_PER_MIB_S.saturating_mul(mib));
+        let (own_memory_mib, own_cpu_s) = own_limits();
         Self {
-            memory_mib: MEMORY_MIB + MEMORY_PER_THREAD_MIB * threads.min(MOST_THREADS),
-            cpu_s: CPU_S.saturating_add(CPU_PER_MIB_S.saturating_mul(mib)),
+            memory_mib: memory_mib.min(own_memory_mib),
+            cpu_s: cpu_s.min(own_cpu_s),
             files: 64 + 4 * threads.min(256),
             silence_s: SILENCE_S,
         }
     }
 }
 
+/// What this process itself may use, and so its children: memory in MiB and computing
+/// time in seconds.
+fn own_limits() -> (u64, u64) {
+    #[cfg(unix)]
+    {
+        use rustix::process::{Resource, getrlimit};
+        let most = |resource| getrlimit(resource).current.unwrap_or(u64::MAX);
+        (most(Resource::Data) >> 20, most(Resource::Cpu))
+    }
+    #[cfg(not(unix))]
+    (u64::MAX, u64::MAX)
+}
+
 /// Locks this process in; `readable` files stay so. Gives what could not be had.
 #[cfg(unix)]
 pub(super) fn lock_in(limits: &Limits, readable: &[&Path]) -> Vec<String> {
     let mut remarks = Vec::new();
+    // Ctrl-C reaches both; the parent then ends, and this process with it.
+    let ignored = std::sync::Arc::default();
+    let _ = signal_hook::flag::register(signal_hook::consts::SIGINT, ignored);
     remarks.extend(limit(limits).err());
     #[cfg(target_os = "linux")]
     {
@@ -85,27 +104,29 @@ pub(super) fn lock_in(_: &Limits, _: &[&Path]) -> Vec<String> {
     vec!["this system sets the decoder no limits; it is only kept in a process of its own".into()]
 }
 
-/// Sets the limits; once lowered they cannot be raised again.
+/// Sets the limits, or leaves those that are lower already; once lowered they cannot
+/// be raised again.
 #[cfg(unix)]
 fn limit(limits: &Limits) -> Result<(), String> {
-    use rustix::process::{Resource, Rlimit, setrlimit};
-    let memory = limits.memory_mib.saturating_mul(1 << 20);
-    let set = |resource, most| {
-        let most = Some(most);
+    use rustix::process::{Resource, Rlimit, getrlimit, setrlimit};
+    let set = |resource, most: u64, ends_at: u64| {
+        let own = getrlimit(resource).maximum.unwrap_or(u64::MAX);
         let limit = Rlimit {
-            current: most,
-            maximum: most,
+            current: Some(most.min(own)),
+            maximum: Some(ends_at.min(own)),
         };
         setrlimit(resource, limit).map_err(|error| format!("a limit could not be set: {error}"))
     };
     // A core dump would hold pictures of whoever was filmed.
-    set(Resource::Core, 0)?;
-    set(Resource::Fsize, 0)?;
-    set(Resource::Cpu, limits.cpu_s)?;
-    set(Resource::Nofile, limits.files)?;
+    set(Resource::Core, 0, 0)?;
+    set(Resource::Fsize, 0, 0)?;
+    set(Resource::Nofile, limits.files, limits.files)?;
+    // The first of the two is told apart from other ends by its signal.
+    set(Resource::Cpu, limits.cpu_s, limits.cpu_s.saturating_add(10))?;
     // Counts what can be written to and is no file; address space would count the
     // program and what its allocator only set aside.
-    set(Resource::Data, memory)
+    let memory = limits.memory_mib.saturating_mul(1 << 20);
+    set(Resource::Data, memory, memory)
 }
 
 /// Ends this process when its parent ends, however that comes about.
