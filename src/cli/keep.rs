@@ -11,6 +11,7 @@ use super::args::Keep;
 use super::{load, log_file, output};
 use crate::log::{AthleteId, ClipHash, ClipRef, ClipTrials, Log, LogError, TrialRecord};
 use crate::report::model::Failure;
+use crate::report::terminal::harmless;
 use crate::workflow::Measurement;
 
 /// Years before this are what phones without a clock write.
@@ -155,7 +156,8 @@ impl Keeper {
             }
         };
         output::murmur(&format!(
-            "{clip}: logged as trial {} of {}, {} ({how}){again}\n",
+            "{}: logged as trial {} of {}, {} ({how}){again}\n",
+            harmless(clip),
             numbers.join(", "),
             self.name,
             kept.date,

@@ -49,7 +49,7 @@ fn marked(call: &Mark) -> Result<Outcome, Failure> {
         output::murmur("this is the patch kept beside the clip\n");
     }
     write::picture(&out, &marked.png, existing)?;
-    output::murmur(&format!("picture: {}\n", out.display()));
+    output::murmur(&format!("picture: {}\n", output::shown(&out)));
     let Some((patch, to_keep)) = marked.patch.zip(marked.to_keep) else {
         output::complain(&Failure {
             message: format!(

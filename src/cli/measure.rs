@@ -196,7 +196,7 @@ fn print(done: &Done, call: &Measure, first: bool) -> Result<(), Failure> {
     let gap = if first { "" } else { "\n" };
     let mut result = format!("{gap}{}", clip_text(document, text));
     for path in done.pictures.iter().flatten().flatten() {
-        result += &format!("Picture: {}\n", path.display());
+        result += &format!("Picture: {}\n", output::shown(path));
     }
     output::say(&result)
 }

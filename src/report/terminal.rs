@@ -7,7 +7,8 @@ pub(super) mod wrap;
 use super::model::{Body, Clock, Document, Failure, Inspection, Jump};
 use crate::units::{Bounds, CaptureTime, Metres};
 use numbers::{decimals, fixed, outward, range};
-use wrap::{COLUMNS, elided, hanging, harmless, wrapped};
+pub use wrap::harmless;
+use wrap::{COLUMNS, elided, hanging, wrapped};
 
 /// Unit of lengths in the text.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

@@ -246,9 +246,22 @@ impl<'a> Delivery<'a> {
         match done {
             Ok(()) => {}
             Err(error) if error == ffmpeg::NO_MEMORY => return Err(ClipError::NoMemory),
+            // Some decoders do not say why they got no room for a picture.
+            Err(_) if !self.has_room() => return Err(ClipError::NoMemory),
             Err(_) => self.summary.errors += 1,
         }
         Ok(())
+    }
+
+    /// Whether there is memory for two pictures more; it is only asked for, not used.
+    fn has_room(&self) -> bool {
+        let (w, h) = self.clip.facts().stored_size;
+        let bytes = (w as usize).saturating_mul(h as usize).saturating_mul(4);
+        let mut room = Vec::<u8>::new();
+        let got = room.try_reserve_exact(bytes).is_ok();
+        // Else the compiler may leave out what nobody looks at.
+        std::hint::black_box(room);
+        got
     }
 
     /// Takes all frames that are ready; `false` when no more are wanted.

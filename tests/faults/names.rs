@@ -72,11 +72,9 @@ fn names_that_are_too_long() {
     fs::copy(&clip, bench.path().join(&longest)).unwrap();
     let ran = run(&mut measuring(&bench, "cmj_60", &[&longest]));
     assert_eq!(ran.code, 0, "{}", ran.err);
-    assert!(
-        ran.err.contains("cannot be kept beside the clip"),
-        "{}",
-        ran.err
-    );
+    let said: Vec<&str> = ran.err.split_whitespace().collect();
+    let said = said.join(" ");
+    assert!(said.contains("cannot be kept beside the clip"), "{said}");
     // Ten thousand characters, in names that are each allowed.
     let path = format!("{}x.mp4", "folder.of.the.club/".repeat(530));
     assert!(path.len() > 10_000);
