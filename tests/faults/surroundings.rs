@@ -127,3 +127,64 @@ fn clips_from_the_past_and_from_the_future() {
         assert!(ran.err.contains("logged as trial"), "{}", ran.err);
     }
 }
+
+/// Pictures show people: whatever is made is for the owner alone.
+#[test]
+fn what_is_written_is_for_nobody_else() {
+    use std::os::unix::fs::PermissionsExt;
+    let bench = Bench::new();
+    let mut program = bench.program();
+    program.env("UNDERFOOT_LOG", "kept/log.sqlite");
+    program
+        .args(["log", "athlete", "add", "Mia"])
+        .assert()
+        .success();
+    let clip = bench.sample("cmj_60");
+    let arguments = ["--no-keep", "--athlete", "Mia", "--pictures", "p/q", &clip];
+    let mut program = measuring(&bench, "cmj_60", &arguments);
+    let ran = run(program.env("UNDERFOOT_LOG", "kept/log.sqlite"));
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    let mode = |name: &str| {
+        let data = fs::metadata(bench.path().join(name)).unwrap();
+        data.permissions().mode() & 0o777
+    };
+    let folders = ["p", "p/q", "kept"];
+    assert_eq!(folders.map(mode), [0o700; 3]);
+    for folder in ["p/q", "kept"] {
+        let names = bench.names(folder);
+        assert!(!names.is_empty(), "{folder}");
+        for name in names {
+            assert_eq!(mode(&format!("{folder}/{name}")), 0o600, "{folder}/{name}");
+        }
+    }
+}
+
+/// Who is forgotten cannot be read out of any file that is left.
+#[test]
+fn who_is_forgotten_is_gone_to_the_last_byte() {
+    let bench = Bench::new();
+    let does = |arguments: &[&str]| {
+        let mut program = bench.program();
+        program.env("UNDERFOOT_LOG", "kept/log.sqlite").args(arguments);
+        program.assert().success();
+    };
+    let holds = |name: &str| {
+        bench.names("kept").iter().any(|file| {
+            let bytes = bench.read(&format!("kept/{file}"));
+            bytes.windows(name.len()).any(|window| window == name.as_bytes())
+        })
+    };
+    does(&["log", "athlete", "add", "Mia Vogel"]);
+    does(&["log", "athlete", "add", "Lena Kurz"]);
+    let clip = bench.sample("cmj_60");
+    let arguments = ["--no-keep", "--athlete", "Mia Vogel", "--note", "xenolith", &clip];
+    let mut program = measuring(&bench, "cmj_60", &arguments);
+    let ran = run(program.env("UNDERFOOT_LOG", "kept/log.sqlite"));
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    assert!(holds("Mia Vogel") && holds("xenolith"));
+    does(&["log", "athlete", "forget", "Mia Vogel", "--yes"]);
+    assert!(holds("Lena Kurz"));
+    for word in ["Mia", "mia vogel", "xenolith", "cmj_60.mp4"] {
+        assert!(!holds(word), "{word} is still there");
+    }
+}
