@@ -7,8 +7,11 @@
 #[allow(dead_code)]
 #[path = "cli/bench.rs"]
 mod bench;
+#[path = "mutated/claims.rs"]
+mod claims;
 #[path = "mutated/mutate.rs"]
 mod mutate;
+mod support;
 
 use std::collections::BTreeMap;
 use std::ops::ControlFlow;
@@ -259,4 +262,47 @@ fn every_damaged_clip() {
         .ok()
         .and_then(|ways| ways.parse().ok());
     all(ways.unwrap_or(2000), 0);
+}
+
+/// `make soak`: the program under a tool that sees every use of memory that is none.
+#[test]
+#[ignore = "takes many minutes"]
+fn memory_is_used_as_it_should_be() {
+    let ways: u64 = 3;
+    for name in ["cmj_60", "portrait_60"] {
+        let bench = Bench::new();
+        let whole = std::fs::read(bench.sample_as(name, "whole.mp4")).unwrap();
+        for seed in 0..12 * ways {
+            let clip = format!("{seed:03}.mp4");
+            bench.write(&clip, mutate::damaged(&whole, 5000 + seed));
+        }
+        let program = assert_cmd::cargo::cargo_bin!("underfoot");
+        let patch = floor(name);
+        for clip in bench.names("") {
+            // Frames are enough for the decoder; children are not followed.
+            let output = std::process::Command::new("valgrind")
+                .args(["--quiet", "--error-exitcode=99", "--leak-check=full"])
+                .args(["--errors-for-leak-kinds=definite", "--num-callers=30"])
+                .arg(program)
+                .args([
+                    "measure",
+                    "--in-process",
+                    "--no-keep",
+                    "--json",
+                    "--threads",
+                    "1",
+                ])
+                .args(["--floor", &patch, &clip])
+                .current_dir(bench.path())
+                .output()
+                .expect("valgrind");
+            let err = String::from_utf8_lossy(&output.stderr).into_owned();
+            let code = output.status.code();
+            assert!(
+                code.is_some_and(|code| code <= 2),
+                "{name}, {clip}: {code:?}\n{err}"
+            );
+        }
+        println!("{name}: {} clips without a fault", 12 * ways + 1);
+    }
 }

@@ -88,8 +88,10 @@ pub(super) fn measure(
     options: &MeasureOptions,
     progress: &mut dyn Progress,
 ) -> Asked<Found> {
-    let read = |received: Received| {
+    let read = |received: Received, limits: &Limits| {
         let mut found: Found = received.answer()?;
+        let error = found.document.error.take();
+        found.document.error = error.map(|error| parent::with_memory(error, limits));
         if let Some(evidence) = &mut found.evidence {
             evidence.motion = received.motion;
             evidence.strips = match received.refused_pictures {
@@ -109,7 +111,7 @@ pub(super) fn inspect(path: &Path, capture_fps: Option<f64>, threads: usize) -> 
         capture_fps,
         threads,
     };
-    let read = |received: Received| {
+    let read = |received: Received, _: &Limits| {
         let mut inspected: Inspected = received.answer()?;
         inspected.inspection.clip = path.display().to_string();
         Ok(inspected)
@@ -123,7 +125,7 @@ pub(super) fn mark(
     options: &MarkOptions,
     progress: &mut dyn Progress,
 ) -> Asked<Marked> {
-    let read = |received: Received| {
+    let read = |received: Received, _: &Limits| {
         let mut marked: Marked = received.answer()?;
         let picture = received.pictures.into_iter().next();
         marked.png = picture.ok_or("there is no picture")?;
@@ -137,7 +139,7 @@ fn ask<T>(
     path: &Path,
     task: Task,
     progress: &mut dyn Progress,
-    read: impl FnOnce(Received) -> Result<T, String>,
+    read: impl FnOnce(Received, &Limits) -> Result<T, String>,
 ) -> Asked<T> {
     let Some(helper) = HELPER.get() else {
         return Asked::Here(None);
@@ -148,7 +150,7 @@ fn ask<T>(
         verbose: helper.verbose,
     };
     match helper.ask(path, &request, progress) {
-        Ok(received) => match read(received) {
+        Ok(received) => match read(received, &request.limits) {
             Ok(answer) => Asked::Answer(Box::new(answer)),
             Err(reason) => Asked::Failed(parent::senseless(&reason)),
         },

@@ -165,19 +165,30 @@ fn who_is_forgotten_is_gone_to_the_last_byte() {
     let bench = Bench::new();
     let does = |arguments: &[&str]| {
         let mut program = bench.program();
-        program.env("UNDERFOOT_LOG", "kept/log.sqlite").args(arguments);
+        program
+            .env("UNDERFOOT_LOG", "kept/log.sqlite")
+            .args(arguments);
         program.assert().success();
     };
     let holds = |name: &str| {
         bench.names("kept").iter().any(|file| {
             let bytes = bench.read(&format!("kept/{file}"));
-            bytes.windows(name.len()).any(|window| window == name.as_bytes())
+            bytes
+                .windows(name.len())
+                .any(|window| window == name.as_bytes())
         })
     };
     does(&["log", "athlete", "add", "Mia Vogel"]);
     does(&["log", "athlete", "add", "Lena Kurz"]);
     let clip = bench.sample("cmj_60");
-    let arguments = ["--no-keep", "--athlete", "Mia Vogel", "--note", "xenolith", &clip];
+    let arguments = [
+        "--no-keep",
+        "--athlete",
+        "Mia Vogel",
+        "--note",
+        "xenolith",
+        &clip,
+    ];
     let mut program = measuring(&bench, "cmj_60", &arguments);
     let ran = run(program.env("UNDERFOOT_LOG", "kept/log.sqlite"));
     assert_eq!(ran.code, 0, "{}", ran.err);

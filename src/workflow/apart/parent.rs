@@ -94,16 +94,13 @@ impl Helper {
         progress: &mut dyn Progress,
     ) -> Result<Received, Refusal> {
         let mut child = self.start(path).map_err(Refusal::NotStarted)?;
-        let sent = match child.stdin.take() {
-            Some(mut stdin) => wire::send_request(&mut stdin, request),
-            None => Ok(()),
-        };
-        let end = match (sent, child.stdout.take()) {
-            (Ok(()), Some(stdout)) => {
-                listen(stdout, &mut child, request.limits.silence_s, progress)
-            }
-            // It ended before it read; its status tells more.
-            _ => Err(End::Ended),
+        if let Some(mut stdin) = child.stdin.take() {
+            // One that ended before it read will be found out below.
+            let _ = wire::send_request(&mut stdin, request);
+        }
+        let end = match child.stdout.take() {
+            Some(stdout) => listen(stdout, &mut child, request.limits.silence_s, progress),
+            None => Err(End::Ended),
         };
         let last_words = match &end {
             Ok(_) => String::new(),
@@ -115,7 +112,10 @@ impl Helper {
             Ok(Ok(received)) => Ok(received),
             Ok(Err(failure)) => Err(failed(with_memory(failure, &request.limits))),
             Err(End::Silent) => Err(failed(silent(&request.limits))),
-            Err(End::Senseless(reason)) if status.success() => Err(failed(senseless(&reason))),
+            // What it was sending when it ended by itself breaks off, of course.
+            Err(End::Senseless(reason)) if reason != wire::BREAKS_OFF || status.success() => {
+                Err(failed(senseless(&reason)))
+            }
             Err(_) => Err(failed(broken_down(status, &last_words, &request.limits))),
         }
     }
@@ -268,7 +268,7 @@ fn too_much_memory(limits: &Limits) -> Failure {
 }
 
 /// The library says it in its own words when memory is refused to it.
-fn with_memory(failure: Failure, limits: &Limits) -> Failure {
+pub(super) fn with_memory(failure: Failure, limits: &Limits) -> Failure {
     if failure.message.contains(NO_MEMORY) {
         return too_much_memory(limits);
     }

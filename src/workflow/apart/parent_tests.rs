@@ -68,7 +68,7 @@ fn a_child_that_says_nothing_is_not_waited_for_for_ever() {
             .message
             .contains("nothing came from the decoder for 2 s")
     );
-    let talking = failure("while :; do printf 'x'; sleep 1; done");
+    let talking = failure("while :; do printf 'xxxxx'; sleep 1; done");
     assert!(talking.message.contains("unknown kind"), "{talking:?}");
     assert!(since.elapsed().as_secs() < 20, "{:?}", since.elapsed());
 }

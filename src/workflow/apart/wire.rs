@@ -18,6 +18,8 @@ const LONGEST_PIECE: u32 = 256 << 20;
 const LONGEST_TEXT: usize = 4096;
 /// More jumps than anybody makes in one clip.
 const MOST_JUMPS: usize = 10_000;
+/// What is said of a sender that stops in the middle.
+pub(super) const BREAKS_OFF: &str = "it breaks off";
 /// One moment and its change in bytes.
 const SAMPLE: usize = 8 + 4;
 
@@ -170,13 +172,13 @@ fn body(from: &mut impl Read, length: u32) -> Result<Vec<u8>, String> {
     let read = from.take(length.into()).read_to_end(&mut bytes);
     match read.map_err(broken)? {
         read if read == length as usize => Ok(bytes),
-        _ => Err("a piece that breaks off".to_owned()),
+        _ => Err(BREAKS_OFF.to_owned()),
     }
 }
 
 fn broken(error: io::Error) -> String {
     match error.kind() {
-        io::ErrorKind::UnexpectedEof => "it breaks off".to_owned(),
+        io::ErrorKind::UnexpectedEof => BREAKS_OFF.to_owned(),
         _ => error.to_string(),
     }
 }
