@@ -33,6 +33,16 @@ fn measuring(bench: &Bench, sample: &str, arguments: &[&str]) -> Command {
     program
 }
 
+/// Makes the log of this name, which knows Mia.
+fn add_mia(bench: &Bench, log: &str) {
+    let mut program = bench.program();
+    program.env("UNDERFOOT_LOG", log);
+    program
+        .args(["log", "athlete", "add", "Mia"])
+        .assert()
+        .success();
+}
+
 /// Runs it to its end; a signal counts as 128 and its number, as in a shell.
 fn run(command: &mut Command) -> Ran {
     ended(command.output().expect("the program runs"))

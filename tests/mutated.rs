@@ -107,7 +107,7 @@ fn measured(bench: &Bench, name: &str, count: usize) -> Vec<Value> {
     let documents = ran.documents();
     assert_eq!(documents.len(), count, "{}", ran.err);
     let failed = documents.iter().any(|d| !d["error"].is_null());
-    let usable = documents.iter().any(|d| usable(d));
+    let usable = documents.iter().any(usable);
     let code = match (failed, usable) {
         (true, _) => 2,
         (false, true) => 0,

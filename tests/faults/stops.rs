@@ -6,7 +6,7 @@ use std::process::{Child, Command};
 use std::time::{Duration, Instant};
 
 use super::bench::Bench;
-use super::{ended, measuring, pictures_are_whole, run, unfinished};
+use super::{add_mia, ended, measuring, pictures_are_whole, run, unfinished};
 use underfoot::log::{Log, TrialQuery};
 
 /// Sends a signal by name to a whole group, as a terminal does.
@@ -23,12 +23,7 @@ fn club() -> Bench {
     let bench = Bench::new();
     bench.sample_as("cmj_60", "a.mp4");
     bench.sample_as("cmj_60", "b.mp4");
-    let mut program = bench.program();
-    program.env("UNDERFOOT_LOG", "log.sqlite");
-    program
-        .args(["log", "athlete", "add", "Mia"])
-        .assert()
-        .success();
+    add_mia(&bench, "log.sqlite");
     bench
 }
 

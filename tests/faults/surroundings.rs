@@ -5,7 +5,7 @@ use std::process::Command;
 use std::time::{Duration, SystemTime};
 
 use super::bench::{Bench, floor};
-use super::{ended, measuring, run};
+use super::{add_mia, ended, measuring, run};
 
 #[test]
 fn no_home_is_needed_to_measure() {
@@ -103,12 +103,7 @@ fn terminals_get_colour_unless_they_do_not_want_it() {
 #[test]
 fn clips_from_the_past_and_from_the_future() {
     let bench = Bench::new();
-    let mut program = bench.program();
-    program.env("UNDERFOOT_LOG", "log.sqlite");
-    program
-        .args(["log", "athlete", "add", "Mia"])
-        .assert()
-        .success();
+    add_mia(&bench, "log.sqlite");
     let clip = bench.sample("cmj_60");
     let century = Duration::from_secs(100 * 365 * 86_400);
     for changed in [
@@ -133,12 +128,7 @@ fn clips_from_the_past_and_from_the_future() {
 fn what_is_written_is_for_nobody_else() {
     use std::os::unix::fs::PermissionsExt;
     let bench = Bench::new();
-    let mut program = bench.program();
-    program.env("UNDERFOOT_LOG", "kept/log.sqlite");
-    program
-        .args(["log", "athlete", "add", "Mia"])
-        .assert()
-        .success();
+    add_mia(&bench, "kept/log.sqlite");
     let clip = bench.sample("cmj_60");
     let arguments = ["--no-keep", "--athlete", "Mia", "--pictures", "p/q", &clip];
     let mut program = measuring(&bench, "cmj_60", &arguments);
