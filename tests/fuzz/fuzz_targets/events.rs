@@ -86,7 +86,10 @@ fuzz_target!(|bytes: &[u8]| {
     let clock = ClockUncertainty::new(1e-4, Span::default()).expect("a clock");
     for jump in jumps {
         let result = HeightResult::of(&jump.flight, &Conditions::new(clock, Gravity::standard()));
-        assert!(result.flight_time_bounds.contains(result.flight_time), "{result:?}");
+        assert!(
+            result.flight_time_bounds.contains(result.flight_time),
+            "{result:?}"
+        );
         assert!(result.bounds.contains(result.height), "{result:?}");
     }
 });

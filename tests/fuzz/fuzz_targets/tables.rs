@@ -47,7 +47,9 @@ fuzz_target!(|bytes: &[u8]| {
         let log = &mut kept.get_or_insert_with(Kept::new).log;
         let now = Timestamp::UNIX_EPOCH;
         if let Ok(first) = log.import(format, bytes, true, now, &mut |_| {}) {
-            let again = log.import(format, bytes, true, now, &mut |_| {}).expect("the same file");
+            let again = log
+                .import(format, bytes, true, now, &mut |_| {})
+                .expect("the same file");
             assert_eq!(again.entered, 0, "{first:?} {again:?}");
             if first.entered > 0 {
                 *kept = None;
