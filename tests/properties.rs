@@ -71,6 +71,10 @@ fn shift(leap: &mut Leap, by_s: f64) {
     ] {
         event.into_iter().for_each(|event| event.t_s += by_s);
     }
+    for foot in leap.feet.iter_mut().flatten() {
+        foot.takeoff.t_s += by_s;
+        foot.landing.t_s += by_s;
+    }
     let paths = leap.takeoff_paths.iter_mut().chain(&mut leap.landing_paths);
     paths.flatten().for_each(|point| point.t += by_s);
     if let Some(body) = &mut leap.body {

@@ -50,6 +50,8 @@ fn leap(from: &mut Unstructured) -> Result<Leap> {
             true => Some(event(from)?),
             false => None,
         },
+        feet: None,
+        sight: Default::default(),
     })
 }
 
