@@ -2,16 +2,19 @@
 # make test       everything that must hold before a change goes in
 # make accuracy CLIPS=folder   measured against the truth beside each clip
 # make speed      timed against plain decoding, on clips that are filmed once
+# make soak       the long tests: damaged clips, memory errors, fuzzing; hours
+# make supply     licences and known holes of dependencies, and the same build twice
 
 PATH := $(PATH):$(HOME)/.cargo/bin
 export PATH
 
 CLIPS ?= sample-clips-synthetic
+FUZZ_SECONDS ?= 300
 DEMO_CLIP = sample-clips-synthetic/cmj_120.mp4
 DEMO_FLOOR = 289,301,62,26
 DEMO_PICTURES = target/demo
 
-.PHONY: help demo test accuracy speed
+.PHONY: help demo test accuracy speed soak supply
 help:
 	@sed -n 's/^# //p;/^$$/q' Makefile
 
@@ -40,3 +43,15 @@ speed:
 	@sh tests/tools/prepare test
 	@cargo build --release --locked --quiet
 	@cargo run --release --locked --quiet --example speed
+
+soak:
+	@sh tests/tools/prepare soak
+	cargo test --release --locked --test mutated --test apart -- --ignored --nocapture
+	sh tests/fuzz/run $(FUZZ_SECONDS)
+
+supply:
+	@sh tests/tools/prepare supply
+	cargo deny --locked check licenses bans sources
+	@cargo deny --locked check advisories || \
+		echo "supply: known holes were not all looked up, or there are some; see above" >&2
+	sh tests/tools/same_twice

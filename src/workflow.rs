@@ -3,7 +3,11 @@
 //! The commands and the local page both call [`measure`], so they show the same
 //! numbers. Nothing is printed here, and a clip that cannot be measured is a
 //! document with its error, never a stop.
+//!
+//! All that touches a clip's bytes can be done by a child process, so that a hostile
+//! file harms nothing else: see [`apart`].
 
+pub mod apart;
 pub mod crosscheck;
 mod document;
 mod doubt;
@@ -12,14 +16,19 @@ pub mod floor;
 pub mod frames;
 pub mod hand;
 mod inspect;
+pub mod interrupt;
 pub mod keeping;
 pub mod loads;
 pub mod looking;
+mod mark;
+mod strips;
 pub mod table;
 pub mod views;
 pub mod wording;
 
 use std::path::Path;
+
+use serde::{Deserialize, Serialize};
 
 use crate::jump::{FoundJump, Gravity, find_jumps};
 use crate::log::TrialRecord;
@@ -28,18 +37,20 @@ use crate::units::Metres;
 use crate::video::clip::Clip;
 use crate::video::kept::PatchOrigin;
 use crate::video::{
-    CaptureClock, ContactTrace, FloorPatch, PatchError, PatchSpec, Watched, watch,
+    CaptureClock, ClockReport, ContactTrace, FloorPatch, PatchError, PatchSpec, Watched, watch,
     watch_everything, watch_where_needed,
 };
 
+use apart::Asked;
 use document::Situation;
 pub use document::record;
-use floor::Chosen;
+use floor::{Chosen, ToKeep};
 pub use inspect::{Inspected, inspect};
+pub use mark::{MarkOptions, Marked, mark};
 pub use wording::failure;
 
 /// What the person stated; by default nothing, with standard gravity.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
 pub struct MeasureOptions {
     /// Where the feet stand; `None` to use the kept patch or a suggestion.
     pub floor: Option<PatchSpec>,
@@ -58,6 +69,8 @@ pub struct MeasureOptions {
     pub loaded: bool,
     /// The athlete's stature, by which free fall checks the clip's clock.
     pub stature: Option<Metres>,
+    /// What the clip is called in pictures of its jumps; `None` for no pictures.
+    pub pictures: Option<String>,
 }
 
 /// What the workflow is busy with.
@@ -99,19 +112,63 @@ pub struct Measurement {
     pub usable: usize,
 }
 
-/// What a measurement rests on.
-#[derive(Debug)]
+/// What a measurement rests on; no clip is open any more.
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Evidence {
-    /// The clip, still open.
-    pub clip: Clip,
-    /// Its clock.
-    pub clock: CaptureClock,
+    /// Tags of the clip that bear on time: name and value.
+    pub tags: Vec<(String, String)>,
     /// The patch that was watched.
     pub patch: FloorPatch,
     /// What moved there.
-    pub trace: ContactTrace,
+    #[serde(skip)]
+    pub motion: Motion,
+    /// For each jump of the document a PNG of the frames round its events, or why
+    /// they could not be drawn; `None` unless [`MeasureOptions::pictures`] asks.
+    #[serde(skip)]
+    pub strips: Option<Result<Vec<Vec<u8>>, Failure>>,
+    /// What events are set by hand on; `None` where a child process read the clip.
+    #[serde(skip)]
+    pub basis: Option<Basis>,
+}
+
+/// What events can be set by hand on.
+#[derive(Clone, Debug)]
+pub struct Basis {
+    /// The clip's clock.
+    pub clock: ClockReport,
     /// The jumps found, in the document's order.
     pub jumps: Vec<FoundJump>,
+}
+
+/// Change in the patch from frame to frame, in grey levels of 255; frames that were
+/// not decoded have none.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Motion {
+    /// Moment of each frame in seconds.
+    pub times_s: Vec<f64>,
+    /// Change against the frame before, as many as there are moments.
+    pub change: Vec<f32>,
+}
+
+/// All that the clip itself has to be read for.
+#[derive(Debug, Serialize, Deserialize)]
+struct Found {
+    document: Document,
+    trials: Vec<TrialRecord>,
+    evidence: Option<Evidence>,
+    /// A patch to be kept beside the clip.
+    to_keep: Option<ToKeep>,
+}
+
+impl Found {
+    fn failed(path: &Path, failure: Failure) -> Self {
+        Self {
+            document: Document::failed(path.display().to_string(), failure),
+            trials: Vec::new(),
+            evidence: None,
+            to_keep: None,
+        }
+    }
 }
 
 /// Measures the clip at `path`.
@@ -119,32 +176,39 @@ pub struct Evidence {
 /// Never fails: what went wrong is the document's `error`, beside whatever was
 /// known by then.
 pub fn measure(path: &Path, options: &MeasureOptions, progress: &mut dyn Progress) -> Measurement {
-    let mut document = Document {
-        schema: SCHEMA,
-        clip: path.display().to_string(),
-        clock: None,
-        patch: None,
-        jumps: Vec::new(),
-        warnings: Vec::new(),
-        error: None,
-    };
-    match fill(&mut document, path, options, progress) {
-        Ok((evidence, trials)) => Measurement {
-            usable: trials.iter().filter(|trial| is_usable(trial)).count(),
-            document,
-            evidence,
-            trials,
-        },
-        Err(error) => {
-            document.jumps.clear();
-            document.error = Some(error);
-            Measurement {
-                document,
-                evidence: None,
-                trials: Vec::new(),
-                usable: 0,
-            }
+    let found = match apart::measure(path, options, progress) {
+        Asked::Answer(found) => *found,
+        Asked::Failed(failure) => Found::failed(path, failure),
+        Asked::Here(remark) => {
+            let mut found = find(path, options, progress);
+            found.document.warnings.extend(remark);
+            found
         }
+    };
+    settled(path, found)
+}
+
+/// Measures the clip at `path` in this process, so that its events can be set by hand
+/// afterwards ([`hand::by_hand`]).
+pub fn measure_here(
+    path: &Path,
+    options: &MeasureOptions,
+    progress: &mut dyn Progress,
+) -> Measurement {
+    settled(path, find(path, options, progress))
+}
+
+/// Keeps the patch, where that is wanted, and counts what can be used.
+fn settled(path: &Path, mut found: Found) -> Measurement {
+    if let Some(to_keep) = &found.to_keep {
+        let warning = floor::keep(path, to_keep).err();
+        found.document.warnings.extend(warning);
+    }
+    Measurement {
+        usable: found.trials.iter().filter(|trial| is_usable(trial)).count(),
+        document: found.document,
+        evidence: found.evidence,
+        trials: found.trials,
     }
 }
 
@@ -152,19 +216,44 @@ fn is_usable(trial: &TrialRecord) -> bool {
     trial.doubts().next().is_none()
 }
 
-/// Runs the stages and enters into `document` what each of them gives.
+/// Measures the clip in this process; writes nothing.
+fn find(path: &Path, options: &MeasureOptions, progress: &mut dyn Progress) -> Found {
+    let mut found = Found {
+        document: Document {
+            schema: SCHEMA,
+            clip: path.display().to_string(),
+            clock: None,
+            patch: None,
+            jumps: Vec::new(),
+            warnings: Vec::new(),
+            error: None,
+        },
+        trials: Vec::new(),
+        evidence: None,
+        to_keep: None,
+    };
+    if let Err(error) = fill(&mut found, path, options, progress) {
+        found.document.jumps.clear();
+        found.document.error = Some(error);
+        found.trials.clear();
+    }
+    found
+}
+
+/// Runs the stages and enters into `found` what each of them gives.
 fn fill(
-    document: &mut Document,
+    found: &mut Found,
     path: &Path,
     options: &MeasureOptions,
     progress: &mut dyn Progress,
-) -> Result<(Option<Evidence>, Vec<TrialRecord>), Failure> {
+) -> Result<(), Failure> {
+    let document = &mut found.document;
     let (clip, clock) = open(document, path, options.capture_fps)?;
     let chosen = choose_patch(document, &clip, &clock, options, progress)?;
     let Some(Chosen { patch, origin, .. }) = chosen else {
         let nothing = PatchError::NothingJumps.to_string();
         document.warnings.push(nothing);
-        return Ok((None, Vec::new()));
+        return Ok(());
     };
     document.patch = Some([patch.x, patch.y, patch.w, patch.h]);
     let (watched, jumps) = watch_floor(&clip, &clock, patch, options, progress)?;
@@ -179,9 +268,7 @@ fn fill(
         document.warnings.extend(unseen);
     }
     if options.keep && origin == PatchOrigin::Marked {
-        document
-            .warnings
-            .extend(floor::keep(&clip, patch, origin).err());
+        found.to_keep = Some(ToKeep::of(&clip, patch, origin));
     }
     let situation = Situation {
         clock: &clock,
@@ -189,15 +276,24 @@ fn fill(
         options,
         suggested: origin == PatchOrigin::Suggested,
     };
-    let trials = enter(document, &jumps, &situation)?;
-    let evidence = Evidence {
-        clip,
-        clock,
+    found.trials = enter(document, &jumps, &situation)?;
+    let called = options.pictures.as_deref();
+    let strips =
+        called.map(|called| strips::draw(&clip, &clock, patch, document, called, options.threads));
+    found.evidence = Some(Evidence {
+        tags: clip.facts().tags.clone(),
         patch,
-        trace: watched.trace,
-        jumps,
-    };
-    Ok((Some(evidence), trials))
+        motion: Motion {
+            times_s: watched.trace.times_s,
+            change: watched.trace.motion,
+        },
+        strips,
+        basis: Some(Basis {
+            clock: clock.report().clone(),
+            jumps,
+        }),
+    });
+    Ok(())
 }
 
 /// Opens the clip and enters what it says of itself.

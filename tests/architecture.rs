@@ -110,6 +110,7 @@ fn faults(sources: &[Source]) -> Vec<String> {
         all.extend(wrong_ways(source));
         all.extend(loud_or_clocked(source));
         all.extend(pictures_elsewhere(source));
+        all.extend(trusting(source));
         if source.module() == "video" {
             all.extend(escaping_pixels(source, &exported));
         }
@@ -239,6 +240,67 @@ fn pictures_elsewhere(source: &Source) -> Vec<String> {
     places
         .map(|at| source.fault(at, "pictures are handled in video and report/plot"))
         .collect()
+}
+
+/// Words that may break the program, or let it reach out, and where they may stand.
+fn trusting(source: &Source) -> Vec<String> {
+    const RULES: [(&[&str], &[&str], &str); 10] = [
+        (
+            &["unsafe"],
+            &["video/ffmpeg.rs"],
+            "unsafe lives in video/ffmpeg.rs alone",
+        ),
+        (
+            &[".", "unwrap", "("],
+            &[],
+            "what is not there is an error, not a panic",
+        ),
+        (
+            &[".", "expect", "("],
+            &[],
+            "what is not there is an error, not a panic",
+        ),
+        (
+            &["panic", "!"],
+            &[],
+            "what cannot be is an error, not a panic",
+        ),
+        (
+            &["unreachable", "!"],
+            &[],
+            "what cannot be is an error, not a panic",
+        ),
+        (&["todo", "!"], &[], "nothing is left undone"),
+        (
+            &["std", "::", "net"],
+            &["page"],
+            "only the page has to do with networks",
+        ),
+        (
+            &["TcpStream"],
+            &["page"],
+            "only the page has to do with networks",
+        ),
+        (
+            &["UdpSocket"],
+            &["page"],
+            "only the page has to do with networks",
+        ),
+        (
+            &["UnixStream"],
+            &["page"],
+            "only the page has to do with networks",
+        ),
+    ];
+    let mut all = Vec::new();
+    for (words, places, why) in RULES {
+        if places.iter().any(|place| source.path.starts_with(place)) {
+            continue;
+        }
+        let found = (0..source.code.len()).filter(|at| source.reads(*at, words));
+        all.extend(found.map(|at| source.fault(at, why)));
+    }
+    all
 }
 
 /// Names of types that bare `pub` makes visible outside their module.

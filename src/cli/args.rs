@@ -39,6 +39,9 @@ struct Raw {
     /// Let FFmpeg's own messages through
     #[arg(short, long, global = true)]
     verbose: bool,
+    /// Read clips in this process, without limits; otherwise each has one of its own
+    #[arg(long, global = true)]
+    in_process: bool,
 }
 
 const AFTER_HELP: &str = "\
@@ -147,6 +150,9 @@ pub(super) fn parse(arguments: impl IntoIterator<Item = OsString>) -> Result<Com
     }
     let raw = Raw::try_parse_from(arguments).map_err(explain)?;
     crate::video::decoder_messages(raw.verbose);
+    if !raw.in_process {
+        crate::workflow::apart::keep_apart(raw.verbose);
+    }
     checked(raw.command).map_err(|failure| {
         output::complain(&failure);
         Outcome::Failed

@@ -8,6 +8,7 @@ use super::args::Keep;
 use super::{load, log_file, output};
 use crate::log::{AthleteId, ClipRef, ClipTrials, Log, LogError, TrialRecord};
 use crate::report::model::Failure;
+use crate::report::terminal::harmless;
 use crate::workflow::Measurement;
 use crate::workflow::keeping::{self, DayFrom};
 
@@ -45,7 +46,7 @@ pub(super) fn ready(
     };
     let name = path.file_name().unwrap_or(path.as_os_str());
     let (clip, modified) = keeping::clip_ref(path, &name.to_string_lossy(), evidence.patch)?;
-    let (date, from) = keeping::day(&evidence.clip.facts().tags, modified, log_file::now());
+    let (date, from) = keeping::day(&evidence.tags, modified, log_file::now());
     let with_note = |record: &TrialRecord| TrialRecord {
         note: note.to_owned(),
         ..record.clone()
@@ -120,7 +121,8 @@ impl Keeper {
             }
         };
         output::murmur(&format!(
-            "{clip}: logged as trial {} of {}, {} ({how}){again}\n",
+            "{}: logged as trial {} of {}, {} ({how}){again}\n",
+            harmless(clip),
             numbers.join(", "),
             self.name,
             kept.date,

@@ -86,10 +86,14 @@ fn one(
         };
     }
     let mut bar = bars.clip(path);
-    let measured = workflow::measure(path, options, &mut bar);
+    let options = MeasureOptions {
+        pictures: call.pictures.is_some().then(|| stem.to_owned()),
+        ..options.clone()
+    };
+    let measured = workflow::measure(path, &options, &mut bar);
     let pictures = call.pictures.as_deref().map(|folder| {
         let place = Place { folder, stem };
-        pictures::write(&measured, &place, options.threads)
+        pictures::write(&measured, &place)
     });
     let keep = match &call.keep {
         Some(keep) => keep::ready(path, &measured, &keep.note),
@@ -192,7 +196,7 @@ fn print(done: &Done, call: &Measure, first: bool) -> Result<(), Failure> {
     let gap = if first { "" } else { "\n" };
     let mut result = format!("{gap}{}", clip_text(document, text));
     for path in done.pictures.iter().flatten().flatten() {
-        result += &format!("Picture: {}\n", path.display());
+        result += &format!("Picture: {}\n", output::shown(path));
     }
     output::say(&result)
 }

@@ -28,13 +28,16 @@ mod scatter;
 mod sheet;
 mod show;
 mod squad;
+mod stop;
 mod trend;
 mod trials;
 mod write;
 
 use std::ffi::OsString;
+use std::path::Path;
 use std::process::ExitCode;
 
+use crate::workflow::apart;
 use args::Command;
 
 /// What a run of the program came to; scripts can rely on the codes.
@@ -68,6 +71,13 @@ impl From<Outcome> for ExitCode {
 
 /// Runs the program with these arguments, the program's own name first.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let arguments: Vec<OsString> = arguments.into_iter().collect();
+    if let [_, first, clip] = arguments.as_slice()
+        && first == apart::ARGUMENT
+    {
+        return helper(Path::new(clip));
+    }
+    stop::on_signals();
     let command = match args::parse(arguments) {
         Ok(command) => command,
         Err(outcome) => return outcome.into(),
@@ -95,5 +105,17 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         output::complain(&failure);
         Outcome::Failed
     })
+    .into()
+}
+
+/// What runs in the process of the decoder; nobody types this.
+fn helper(clip: &Path) -> ExitCode {
+    match apart::serve(clip) {
+        Ok(()) => Outcome::Done,
+        Err(reason) => {
+            output::murmur(&format!("error: {reason}\n"));
+            Outcome::Failed
+        }
+    }
     .into()
 }

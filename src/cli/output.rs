@@ -1,9 +1,10 @@
 //! Results to standard output, everything else to standard error.
 
 use std::io::{self, ErrorKind, IsTerminal, Write};
+use std::path::Path;
 
 use crate::report::model::Failure;
-use crate::report::terminal::{TextOptions, warning_lines};
+use crate::report::terminal::{TextOptions, harmless, warning_lines};
 
 /// Writes a result.
 ///
@@ -21,17 +22,30 @@ pub(super) fn say(text: &str) -> Result<(), Failure> {
     }
 }
 
-/// Writes a remark; if even that fails there is nothing left to do.
+/// Writes a remark; if even that fails there is nothing left to do. Names in it steer
+/// no terminal.
 pub(super) fn murmur(text: &str) {
+    let plain = |c: char| match c {
+        '\n' => '\n',
+        c if c.is_control() => '\u{fffd}',
+        c => c,
+    };
+    let text: String = text.chars().map(plain).collect();
     let _ = io::stderr().lock().write_all(text.as_bytes());
 }
 
-/// Writes an error with its remedy.
+/// Writes an error with its remedy, a line each whatever names are in them.
 pub(super) fn complain(failure: &Failure) {
     murmur(&format!(
         "error: {}\nhint: {}\n",
-        failure.message, failure.hint
+        harmless(&failure.message),
+        harmless(&failure.hint)
     ));
+}
+
+/// A file's name as it can be shown.
+pub(super) fn shown(path: &Path) -> String {
+    harmless(&path.display().to_string())
 }
 
 /// Writes the error of one clip with its remedy.

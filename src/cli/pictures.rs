@@ -3,13 +3,10 @@
 use std::path::{Path, PathBuf};
 
 use super::write::{self, Existing};
-use crate::jump::{Event, FoundJump};
-use crate::report::model::{Failure, Jump};
+use crate::report::model::Failure;
 use crate::report::plot::{Plot, PlotSize};
-use crate::units::FrameIndex;
-use crate::video::still::{EventKind, EventView, jump_picture};
 use crate::workflow::looking::trace_plot;
-use crate::workflow::{Evidence, Measurement, failure};
+use crate::workflow::{Measurement, failure};
 
 /// Where the pictures of one clip go.
 pub(super) struct Place<'a> {
@@ -29,11 +26,7 @@ impl Place<'_> {
 ///
 /// # Errors
 /// The first picture that cannot be drawn or written.
-pub(super) fn write(
-    measured: &Measurement,
-    place: &Place,
-    threads: usize,
-) -> Result<Vec<PathBuf>, Failure> {
+pub(super) fn write(measured: &Measurement, place: &Place) -> Result<Vec<PathBuf>, Failure> {
     let Some(evidence) = &measured.evidence else {
         return Ok(Vec::new());
     };
@@ -44,12 +37,16 @@ pub(super) fn write(
         Ok(())
     };
     let jumps = &measured.document.jumps;
-    for (jump, found) in jumps.iter().zip(&evidence.jumps) {
-        let png = strip(evidence, jump, found, place.stem, threads)?;
-        add(place.named(&format!("jump{}.png", jump.number)), &png)?;
+    let strips = match &evidence.strips {
+        Some(Ok(strips)) => strips.as_slice(),
+        Some(Err(failure)) => return Err(failure.clone()),
+        None => &[],
+    };
+    for (jump, png) in jumps.iter().zip(strips) {
+        add(place.named(&format!("jump{}.png", jump.number)), png)?;
     }
-    if evidence.trace.times_s.len() > 1 {
-        let plot = trace_plot(evidence, jumps, place.stem);
+    if evidence.motion.times_s.len() > 1 {
+        let plot = trace_plot(&evidence.motion, jumps, place.stem);
         let plot = Plot::Trace(&plot);
         let svg = plot.svg(PlotSize::PAGE).map_err(failure)?;
         add(place.named("trace.svg"), svg.as_bytes())?;
@@ -60,37 +57,6 @@ pub(super) fn write(
     let stale = jumps.len() + 1..;
     write::remove_ours(stale.map(|number| place.named(&format!("jump{number}.png"))));
     Ok(written)
-}
-
-/// The frames round both events of one jump.
-fn strip(
-    evidence: &Evidence,
-    jump: &Jump,
-    found: &FoundJump,
-    stem: &str,
-    threads: usize,
-) -> Result<Vec<u8>, Failure> {
-    let header = format!(
-        "{stem}, jump {}: {:.1} cm, {:.3} s in the air",
-        jump.number,
-        jump.height_m.centimetres(),
-        jump.flight_time_s.seconds()
-    );
-    let view = |kind, event: &Event, (before, after): (FrameIndex, FrameIndex)| EventView {
-        kind,
-        moment: event.best(),
-        before,
-        after,
-    };
-    let (flight, frames) = (&found.flight, found.frames);
-    let events = [
-        view(EventKind::TakeOff, flight.takeoff(), frames.takeoff),
-        view(EventKind::Landing, flight.landing(), frames.landing),
-    ];
-    let Evidence {
-        clip, clock, patch, ..
-    } = evidence;
-    jump_picture(clip, clock, *patch, &header, events, threads).map_err(failure)
 }
 
 /// What names of pictures begin with: the clip's name without its ending, made

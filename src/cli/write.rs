@@ -9,6 +9,7 @@ use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
 use crate::report::model::Failure;
+use crate::workflow::interrupt::whole;
 
 /// Key and value of the text chunk; the specification names the key.
 const PNG_TEXT: &[u8] = b"Software\0underfoot";
@@ -70,10 +71,26 @@ pub(super) fn text(path: &Path, text: &str, existing: Existing) -> Result<(), Fa
 /// When it does not.
 pub(super) fn folder(path: &Path) -> Result<(), Failure> {
     let probe = path.join(format!(".underfoot.{}.probe", std::process::id()));
-    fs::create_dir_all(path)
+    make_folder(path)
         .and_then(|()| OpenOptions::new().write(true).create_new(true).open(&probe))
         .and_then(|_| fs::remove_file(&probe))
         .map_err(|error| unwritable(path, &error))
+}
+
+/// Makes a folder that nobody else may look into; one that is there stays as it is.
+fn make_folder(path: &Path) -> io::Result<()> {
+    let mut builder = fs::DirBuilder::new();
+    builder.recursive(true);
+    #[cfg(unix)]
+    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
+    builder.create(path)
+}
+
+/// Pictures and pages show people: only their owner may read them.
+fn for_own_eyes(options: &mut OpenOptions) -> &mut OpenOptions {
+    #[cfg(unix)]
+    std::os::unix::fs::OpenOptionsExt::mode(options, 0o600);
+    options
 }
 
 /// What it means that something cannot be written.
@@ -132,14 +149,16 @@ fn crc32(bytes: &[u8]) -> u32 {
 
 /// Writes a new file and gives it the name once it is complete.
 fn replace(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    whole(|| replaced(path, bytes))
+}
+
+fn replaced(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let name = path.file_name().ok_or(io::ErrorKind::InvalidFilename)?;
     let mut part = std::ffi::OsString::from(".");
     part.push(name);
     part.push(format!(".{}.part", std::process::id()));
     let part = path.with_file_name(part);
-    let written = OpenOptions::new()
-        .write(true)
-        .create_new(true)
+    let written = for_own_eyes(OpenOptions::new().write(true).create_new(true))
         .open(&part)
         .and_then(|mut file| {
             file.write_all(bytes)?;

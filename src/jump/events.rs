@@ -77,6 +77,9 @@ const LONGEST_S: f64 = 1.1;
 /// When an event's bounds are out of order, which would be a fault of this program.
 pub fn find_jumps(trace: &ContactTrace) -> Result<Vec<FoundJump>, JumpError> {
     let mut jumps: Vec<FoundJump> = Vec::new();
+    if trace.times_s.is_empty() || trace.times_s.len() != trace.indices.len() {
+        return Ok(jumps);
+    }
     for leap in trace.leaps.iter().filter(|leap| is_jump(leap)) {
         let jump = found(trace, leap, jumps.last())?;
         jumps.push(jump);

@@ -4,7 +4,7 @@
 //! 1.6 mm, so a constant serves; it is stated with its uncertainty so that the
 //! reader need not take this on trust.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::error::JumpError;
 use super::shape::Component;
@@ -38,7 +38,7 @@ const WGS84_E2: f64 = 0.006_694_379_990_14;
 const FREE_AIR: f64 = -3.086e-6;
 
 /// Where a value of gravity comes from.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", tag = "source")]
 pub enum GravitySource {
     /// The standard constant, used anywhere on Earth.
@@ -55,7 +55,7 @@ pub enum GravitySource {
 }
 
 /// Gravity with its origin and uncertainty.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Gravity {
     #[serde(rename = "value_m_s2")]
     value: Acceleration,

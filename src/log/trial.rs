@@ -17,7 +17,7 @@ use crate::units::{Bounds, CaptureTime, Interval95, Metres, Span, StandardUncert
 pub struct TrialId(pub i64);
 
 /// A take-off or landing on the clip's capture clock.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct EventTime {
     /// Best estimate.
     pub best: CaptureTime,
@@ -26,7 +26,7 @@ pub struct EventTime {
 }
 
 /// A measured value with all that is claimed about it.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Measured<T> {
     /// Best estimate.
     pub best: T,
@@ -71,7 +71,7 @@ pub struct Overstatement {
 }
 
 /// All that is kept of one jump, but for whose it is and when.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct TrialRecord {
     /// Kind of jump.
     pub kind: JumpKind,

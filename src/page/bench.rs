@@ -94,7 +94,7 @@ fn measure(shelf: &Shelf, task: &Task, threads: usize) {
         threads,
         ..MeasureOptions::default()
     };
-    let measured = workflow::measure(&clip.path, &options, &mut teller(shelf, task));
+    let measured = workflow::measure_here(&clip.path, &options, &mut teller(shelf, task));
     let stage = match measured.document.error.clone() {
         Some(failure) => Stage::Failed(failure),
         None => Stage::Measured,

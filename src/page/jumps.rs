@@ -32,11 +32,15 @@ impl Findings {
     pub(super) fn of(measured: Measurement, name: &str) -> Self {
         let mut document = measured.document;
         document.clip = name.to_owned();
-        let basis = measured.evidence.map(|evidence| Basis {
-            trace: trace_plot(&evidence, &document.jumps, name),
-            clock: evidence.clock.report().clone(),
-            patch: evidence.patch,
-            found: evidence.jumps,
+        let basis = measured.evidence.and_then(|evidence| {
+            let trace = trace_plot(&evidence.motion, &document.jumps, name);
+            let basis = evidence.basis?;
+            Some(Basis {
+                trace,
+                clock: basis.clock,
+                patch: evidence.patch,
+                found: basis.jumps,
+            })
         });
         Self {
             document,

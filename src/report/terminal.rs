@@ -8,7 +8,8 @@ use super::figures::{JumpFigures, budget};
 use super::model::{Body, Clock, Document, Failure, Inspection, Jump};
 use crate::units::Metres;
 use numbers::{decimals, fixed};
-use wrap::{COLUMNS, elided, hanging, harmless, wrapped};
+pub use wrap::harmless;
+use wrap::{COLUMNS, elided, hanging, wrapped};
 
 /// Unit of lengths in the text.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

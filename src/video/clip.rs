@@ -16,6 +16,10 @@ use super::tags;
 /// Longest side of a picture, in pixels, that is believed.
 const MAX_SIDE_PX: u32 = 16_384;
 
+/// Pixels of a picture that are believed: a third more than the largest cameras
+/// film in (12K, 80 million). Decoders keep some twenty pictures at a time.
+const MAX_PIXELS: u64 = 108_000_000;
+
 /// Streams in one file that are believed.
 const MAX_STREAMS: u32 = 64;
 
@@ -224,7 +228,8 @@ fn picture_stream(input: &ff::format::context::Input) -> Option<usize> {
 fn believable_size(coded: &CodedPicture) -> Result<(u32, u32), ClipError> {
     match (u32::try_from(coded.width), u32::try_from(coded.height)) {
         (Ok(w), Ok(h)) if w > 0 && h > 0 => {
-            if w > MAX_SIDE_PX || h > MAX_SIDE_PX {
+            let pixels = u64::from(w) * u64::from(h);
+            if w > MAX_SIDE_PX || h > MAX_SIDE_PX || pixels > MAX_PIXELS {
                 return Err(ClipError::TooLarge(coded.width, coded.height));
             }
             Ok((w, h))

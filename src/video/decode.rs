@@ -138,17 +138,16 @@ pub(in crate::video) fn frames(
         let Some(packet) = reader.next_packet() else {
             break;
         };
-        if decoder.send_packet(&packet).is_err() {
-            delivery.summary.errors += 1;
-        }
+        delivery.note(decoder.send_packet(&packet))?;
         going = delivery.collect(&mut decoder, &mut receive)?;
+    }
+    if reader.starved {
+        return Err(ClipError::NoMemory);
     }
     delivery.summary.errors += reader.faults;
     if going {
         // The decoder holds back frames until it is told that no more come.
-        if decoder.send_eof().is_err() {
-            delivery.summary.errors += 1;
-        }
+        delivery.note(decoder.send_eof())?;
         delivery.collect(&mut decoder, &mut receive)?;
     }
     delivery.finish()
@@ -250,6 +249,30 @@ impl<'a> Delivery<'a> {
         }
     }
 
+    /// Counts what went wrong in the decoder. Want of memory is no fault of the clip's
+    /// bytes, and ends the decoding.
+    fn note(&mut self, done: Result<(), ff::Error>) -> Result<(), ClipError> {
+        match done {
+            Ok(()) => {}
+            Err(error) if error == ffmpeg::NO_MEMORY => return Err(ClipError::NoMemory),
+            // Some decoders do not say why they got no room for a picture.
+            Err(_) if !self.has_room() => return Err(ClipError::NoMemory),
+            Err(_) => self.summary.errors += 1,
+        }
+        Ok(())
+    }
+
+    /// Whether there is memory for two pictures more; it is only asked for, not used.
+    fn has_room(&self) -> bool {
+        let (w, h) = self.clip.facts().stored_size;
+        let bytes = (w as usize).saturating_mul(h as usize).saturating_mul(4);
+        let mut room = Vec::<u8>::new();
+        let got = room.try_reserve_exact(bytes).is_ok();
+        // Else the compiler may leave out what nobody looks at.
+        std::hint::black_box(room);
+        got
+    }
+
     /// Takes all frames that are ready; `false` when no more are wanted.
     pub fn collect(
         &mut self,
@@ -269,8 +292,8 @@ impl<'a> Delivery<'a> {
                 Err(ff::Error::Other {
                     errno: ff::error::EAGAIN,
                 }) => return Ok(true),
-                Err(_) => {
-                    self.summary.errors += 1;
+                error => {
+                    self.note(error)?;
                     errors_in_a_row += 1;
                     if errors_in_a_row > MAX_DRAIN_ERRORS {
                         return Ok(true);
@@ -380,7 +403,8 @@ impl<'a> Delivery<'a> {
         }
         let facts = self.clip.facts();
         let read = self.table.packets().len() as u64;
-        self.summary.missing += facts.frames_claimed.map_or(0, |n| n.saturating_sub(read));
+        let beyond = facts.frames_claimed.map_or(0, |n| n.saturating_sub(read));
+        self.summary.missing = self.summary.missing.saturating_add(beyond);
         self.summary.ends_early_s = ends_early_s(self.clip, self.table, self.last_ticks);
         Ok(self.summary)
     }

@@ -50,7 +50,7 @@ pub enum ClipError {
     /// A picture larger than is believed.
     #[error(
         "the clip claims a picture of {0} by {1} pixels — export it with sides of at most \
-         16384 pixels"
+         16384 and 108 million pixels in all"
     )]
     TooLarge(i32, i32),
     /// A time base of zero or less.
@@ -76,6 +76,12 @@ pub enum ClipError {
         /// What the decoder says.
         reason: String,
     },
+    /// Memory was refused while decoding: frames that fail for that are not damaged.
+    #[error(
+        "the clip asks for more memory than there is (Cannot allocate memory) — close other \
+         programs, or make it smaller"
+    )]
+    NoMemory,
     /// A stream from which no picture comes.
     #[error("not one frame of the clip can be decoded — copy it from the phone again")]
     NoFrames,

@@ -20,6 +20,11 @@ const CONTAINERS: &str = "mov,mp4,matroska,webm,avi,mpegts,mpeg,flv,asf,ogg,mxf"
 const MAX_TAGS: usize = 256;
 const MAX_TAG_BYTES: usize = 1024;
 
+/// The library's answer where memory is refused to it.
+pub(super) const NO_MEMORY: ff::Error = ff::Error::Other {
+    errno: ff::error::ENOMEM,
+};
+
 static LOG_LEVEL: Once = Once::new();
 
 /// Lets the decoder write its own messages to standard error, or not.

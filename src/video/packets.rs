@@ -122,7 +122,10 @@ pub(super) fn read_table(
             corrupt: packet.is_corrupt(),
         });
     }
-    Ok(PacketTable::new(packets, reader.faults))
+    match reader.starved {
+        true => Err(ClipError::NoMemory),
+        false => Ok(PacketTable::new(packets, reader.faults)),
+    }
 }
 
 /// Reads one stream's packets, stepping over damaged stretches and counting
@@ -131,6 +134,8 @@ pub(super) struct PacketReader<'a> {
     input: &'a mut ff::format::context::Input,
     stream: usize,
     pub faults: u64,
+    /// Whether it had to stop for want of memory.
+    pub starved: bool,
 }
 
 impl<'a> PacketReader<'a> {
@@ -139,6 +144,7 @@ impl<'a> PacketReader<'a> {
             input,
             stream,
             faults: 0,
+            starved: false,
         }
     }
 
@@ -155,6 +161,7 @@ impl<'a> PacketReader<'a> {
                 Err(error) => {
                     self.faults += 1;
                     in_a_row += 1;
+                    self.starved |= error == ffmpeg::NO_MEMORY;
                     if error != ff::Error::InvalidData || in_a_row > MAX_READ_FAULTS {
                         return None;
                     }

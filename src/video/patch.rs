@@ -65,7 +65,7 @@ impl FloorPatch {
 }
 
 /// One length as a person writes it.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub enum Extent {
     /// Whole pixels of the upright picture.
     Pixels(u32),
@@ -109,7 +109,7 @@ impl Extent {
 }
 
 /// A floor patch as written: `X,Y,W,H`, each in pixels or per cent.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct PatchSpec {
     /// Left edge.
     pub x: Extent,

@@ -27,7 +27,8 @@ const WANTED: [&str; 9] = [
 /// it as a wish for the player; the stamps of such a file are the camera's own.
 const CAPTURE_KEYS: [&str; 1] = ["com.android.capture.fps"];
 
-/// The tags that bear on time, in the order of the file, each value cut short.
+/// The tags that bear on time, in the order of the file, each cut short and without
+/// characters that would steer a terminal.
 pub(super) fn about_time(all: &[(String, String)]) -> Vec<(String, String)> {
     all.iter()
         .filter(|(key, _)| {
@@ -36,7 +37,10 @@ pub(super) fn about_time(all: &[(String, String)]) -> Vec<(String, String)> {
         })
         .take(MAX_KEPT)
         .map(|(key, value)| {
-            let keep = |text: &String| text.chars().take(MAX_VALUE_CHARS).collect::<String>();
+            let plain = |c: char| if c.is_control() { '\u{fffd}' } else { c };
+            let keep = |text: &String| -> String {
+                text.chars().take(MAX_VALUE_CHARS).map(plain).collect()
+            };
             (keep(key), keep(value))
         })
         .collect()
@@ -96,6 +100,8 @@ mod tests {
         assert_eq!(kept[0], tag("com.android.capture.fps", "240.000000"));
         let long = about_time(&[tag("encoder", &"é".repeat(5000))]);
         assert_eq!(long[0].1.chars().count(), 128);
+        let steering = about_time(&[tag("encoder", "\u{1b}[2J\n")]);
+        assert_eq!(steering[0].1, "\u{fffd}[2J\u{fffd}");
     }
 
     #[test]

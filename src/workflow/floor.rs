@@ -1,10 +1,15 @@
 //! Which floor patch to watch: the stated one, the kept one, or a suggestion.
 
+use std::path::Path;
+
+use serde::{Deserialize, Serialize};
+
 use crate::report::model::Failure;
 use crate::video::clip::Clip;
 use crate::video::kept::{self, KeptPatch, PatchOrigin};
 use crate::video::{CaptureClock, FloorPatch, PatchError, PatchSpec, Suggestion, suggest};
 
+use super::interrupt::whole;
 use super::{Progress, Stage, failure};
 
 /// A patch and how it came about.
@@ -81,16 +86,37 @@ pub(super) fn remark(patch: FloorPatch) -> String {
     )
 }
 
-/// Keeps a patch beside the clip for next time; a sentence where that fails.
+/// A patch to be kept beside its clip, and the picture it is meant for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ToKeep {
+    patch: FloorPatch,
+    /// Width and height of the upright picture, in pixels.
+    picture: (u32, u32),
+    origin: PatchOrigin,
+}
+
+impl ToKeep {
+    /// Keeps `patch` as one for the pictures of `clip`.
+    pub fn of(clip: &Clip, patch: FloorPatch, origin: PatchOrigin) -> Self {
+        Self {
+            patch,
+            picture: clip.facts().size,
+            origin,
+        }
+    }
+}
+
+/// Keeps a patch beside the clip at `path` for next time; a sentence where that
+/// fails.
 ///
 /// One that is kept already is left as it is.
-pub fn keep(clip: &Clip, patch: FloorPatch, origin: PatchOrigin) -> Result<(), String> {
-    let size = clip.facts().size;
-    let wanted = KeptPatch::new(patch, size, origin).map_err(|error| error.to_string())?;
-    if matches!(kept::load(clip.path()), Ok(Some(kept)) if kept == wanted) {
+pub fn keep(path: &Path, to_keep: &ToKeep) -> Result<(), String> {
+    let wanted = KeptPatch::new(to_keep.patch, to_keep.picture, to_keep.origin)
+        .map_err(|error| error.to_string())?;
+    if matches!(kept::load(path), Ok(Some(kept)) if kept == wanted) {
         return Ok(());
     }
-    match kept::save(clip.path(), &wanted) {
+    match whole(|| kept::save(path, &wanted)) {
         Ok(_) => Ok(()),
         Err(error) => Err(error.to_string()),
     }

@@ -2,6 +2,8 @@
 
 use std::path::Path;
 
+use serde::{Deserialize, Serialize};
+
 use crate::jump::height::flight_time;
 use crate::jump::{Event, Flight, Gravity, HeightResult};
 use crate::report::model::{Failure, Inspection};
@@ -11,13 +13,14 @@ use crate::video::clip::Clip;
 use crate::video::decode::DecodeOptions;
 use crate::video::repeats::find_repeats;
 
+use super::apart::{self, Asked};
 use super::{clock_of, document, failure, wording};
 
 /// The jump for which a precision is stated.
 const REFERENCE_HEIGHT: Metres = Metres::from_metres(0.30);
 
 /// An inspection and what a person should know of the clip.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Inspected {
     /// The facts.
     pub inspection: Inspection,
@@ -30,6 +33,23 @@ pub struct Inspected {
 /// # Errors
 /// When the clip cannot be read, or its times cannot be used.
 pub fn inspect(
+    path: &Path,
+    capture_fps: Option<f64>,
+    threads: usize,
+) -> Result<Inspected, Failure> {
+    match apart::inspect(path, capture_fps, threads) {
+        Asked::Answer(inspected) => Ok(*inspected),
+        Asked::Failed(failure) => Err(failure),
+        Asked::Here(remark) => {
+            let mut inspected = look(path, capture_fps, threads)?;
+            inspected.warnings.extend(remark);
+            Ok(inspected)
+        }
+    }
+}
+
+/// Looks into it in this process.
+pub(super) fn look(
     path: &Path,
     capture_fps: Option<f64>,
     threads: usize,

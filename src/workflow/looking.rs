@@ -1,22 +1,20 @@
 //! The contact trace of a measurement as a plot.
 
-use super::Evidence;
-use crate::jump::{Event, FoundJump};
+use super::Motion;
 use crate::report::model::Jump;
 use crate::report::plot::{EventKind, JumpLabel, Look, PlotEvent, Series, TracePlot, ValueAxis};
 use crate::units::CaptureTime;
 
 /// Motion in the patch over the whole clip, with the events and their bounds.
-pub fn trace_plot(evidence: &Evidence, jumps: &[Jump], stem: &str) -> TracePlot {
-    let trace = &evidence.trace;
+pub fn trace_plot(motion: &Motion, jumps: &[Jump], stem: &str) -> TracePlot {
     // Frames that were not decoded have no motion to show.
-    let points = trace.times_s.iter().zip(&trace.motion);
-    let points = points.filter(|(_, motion)| motion.is_finite());
+    let points = motion.times_s.iter().zip(&motion.change);
+    let points = points.filter(|(_, change)| change.is_finite());
     let motion = Series {
         name: "floor patch".to_owned(),
         look: Look::Line,
         points: points
-            .map(|(&t, &motion)| (CaptureTime::from_seconds(t), f64::from(motion)))
+            .map(|(&t, &change)| (CaptureTime::from_seconds(t), f64::from(change)))
             .collect(),
     };
     TracePlot {
@@ -26,22 +24,9 @@ pub fn trace_plot(evidence: &Evidence, jumps: &[Jump], stem: &str) -> TracePlot 
             unit: "grey levels".to_owned(),
         },
         series: vec![motion],
-        events: evidence.jumps.iter().flat_map(events_found).collect(),
+        events: jumps.iter().flat_map(events_of).collect(),
         jumps: jumps.iter().map(label).collect(),
     }
-}
-
-fn events_found(found: &FoundJump) -> [PlotEvent; 2] {
-    let event = |kind, event: &Event| PlotEvent {
-        kind,
-        earliest: event.earliest(),
-        best: event.best(),
-        latest: event.latest(),
-    };
-    [
-        event(EventKind::TakeOff, found.flight.takeoff()),
-        event(EventKind::Landing, found.flight.landing()),
-    ]
 }
 
 /// Both events of a jump of the document.

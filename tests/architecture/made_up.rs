@@ -213,3 +213,20 @@ fn a_long_file_is_a_fault() {
     is_fine("jump/a.rs", &"\n".repeat(450));
     is_fault("jump/a.rs", &"\n".repeat(451), "split it");
 }
+
+#[test]
+fn nothing_trusts_a_file_or_reaches_out() {
+    let unsafe_block = "fn f() { unsafe { g() } }";
+    is_fine("video/ffmpeg.rs", unsafe_block);
+    is_fault("workflow/apart/cage.rs", unsafe_block, "alone");
+    is_fault("video/a.rs", "fn f() { g().unwrap(); }", "not a panic");
+    is_fault("jump/a.rs", "fn f() { g().expect(\"x\"); }", "not a panic");
+    is_fault("cli/a.rs", "fn f() { panic!(\"x\") }", "not a panic");
+    is_fine(
+        "jump/a.rs",
+        "#[cfg(test)] mod tests { fn f() { g().unwrap(); } }",
+    );
+    is_fine("jump/a.rs", "fn f() { g().unwrap_or(1); }");
+    is_fault("cli/a.rs", "use std::net::IpAddr;", "networks");
+    is_fine("page/a.rs", "use std::net::IpAddr;");
+}

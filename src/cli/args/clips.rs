@@ -196,6 +196,7 @@ impl RawMeasure {
             full: self.full,
             loaded: self.loaded || with_load.is_some_and(|load_kg| load_kg > 0.0),
             stature: stature(self.stature_cm)?,
+            pictures: None,
         };
         Ok(Measure {
             clips: self.clips,

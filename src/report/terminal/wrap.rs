@@ -4,7 +4,7 @@
 pub(in crate::report) const COLUMNS: usize = 80;
 
 /// Text from a file or its name without control characters, which a terminal obeys.
-pub(in crate::report) fn harmless(text: &str) -> String {
+pub fn harmless(text: &str) -> String {
     let spaced = |c: char| if c.is_control() { '\u{FFFD}' } else { c };
     // Marks that turn the writing direction could disguise a name.
     let turning = |c: &char| !matches!(c, '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}');
