@@ -4,6 +4,7 @@
 //! numbers. Nothing is printed here, and a clip that cannot be measured is a
 //! document with its error, never a stop.
 
+pub mod batch;
 pub mod crosscheck;
 mod document;
 mod doubt;
