@@ -1,6 +1,7 @@
 # make demo       build, measure a sample clip, say where the pictures are
 # make test       everything that must hold before a change goes in
 # make accuracy CLIPS=folder   measured against the truth beside each clip
+# make scale-test   the examples of docs/scale.md, with DuckDB and Polars from PyPI
 # make speed      timed against plain decoding, on clips that are filmed once
 
 PATH := $(PATH):$(HOME)/.cargo/bin
@@ -11,7 +12,7 @@ DEMO_CLIP = sample-clips-synthetic/cmj_120.mp4
 DEMO_FLOOR = 289,301,62,26
 DEMO_PICTURES = target/demo
 
-.PHONY: help demo test accuracy speed
+.PHONY: help demo test accuracy scale-test speed
 help:
 	@sed -n 's/^# //p;/^$$/q' Makefile
 
@@ -35,6 +36,11 @@ test:
 accuracy:
 	@sh tests/tools/prepare build
 	@cargo run --release --locked --quiet --example accuracy -- $(CLIPS)
+
+scale-test:
+	@sh tests/tools/prepare build
+	@cargo build --release --locked --quiet
+	@sh tests/tools/scale-test target/release/underfoot
 
 speed:
 	@sh tests/tools/prepare test
