@@ -2,6 +2,8 @@
 # make test       everything that must hold before a change goes in
 # make accuracy CLIPS=folder   measured against the truth beside each clip
 # make scale-test   the examples of docs/scale.md, with DuckDB and Polars from PyPI
+# make dist       a self-contained program, its sources and a Debian package: target/dist
+# make dist-test  both tried in a bare Debian, as root or through sudo
 # make speed      timed against plain decoding, on clips that are filmed once
 
 PATH := $(PATH):$(HOME)/.cargo/bin
@@ -12,7 +14,7 @@ DEMO_CLIP = sample-clips-synthetic/cmj_120.mp4
 DEMO_FLOOR = 289,301,62,26
 DEMO_PICTURES = target/demo
 
-.PHONY: help demo test accuracy scale-test speed
+.PHONY: help demo test accuracy dist dist-test scale-test speed
 help:
 	@sed -n 's/^# //p;/^$$/q' Makefile
 
@@ -37,8 +39,15 @@ accuracy:
 	@sh tests/tools/prepare build
 	@cargo run --release --locked --quiet --example accuracy -- $(CLIPS)
 
+dist:
+	@sh tests/tools/prepare dist
+	@packaging/dist
+
+dist-test: dist
+	@sh tests/tools/dist-test
+
 scale-test:
-	@sh tests/tools/prepare build
+	@sh tests/tools/prepare scale
 	@cargo build --release --locked --quiet
 	@sh tests/tools/scale-test target/release/underfoot
 
