@@ -30,6 +30,7 @@ test:
 	@sh tests/tools/prepare test
 	cargo fmt --check
 	cargo clippy --locked --all-targets -- -D warnings
+	cargo check --locked --quiet --no-default-features --lib
 	RUSTDOCFLAGS="-D warnings" cargo doc --locked --no-deps --quiet
 	cargo test --locked --quiet
 	cargo test --locked --quiet --test views million -- --ignored
