@@ -5,7 +5,6 @@ mod results;
 mod shard;
 
 use std::collections::HashSet;
-use std::ops::ControlFlow;
 
 use super::args::Measure;
 use super::files;
@@ -40,22 +39,13 @@ pub(super) fn run(call: &Measure) -> Result<Outcome, Failure> {
         Some(out) => Some(Results::open(out, &options)?),
         None => None,
     };
-    let mut tasks = tasks(call);
+    let tasks = tasks(call);
     let order: Vec<String> = tasks.iter().map(Task::key).collect();
     let mut tally = Tally::default();
-    if let Some(results) = &results {
-        let athlete = keeper.as_ref().map(Keeper::athlete);
-        tasks.retain(
-            |task| match results.still_holds(&task.key(), &task.known(call, athlete)) {
-                Some(outcome) => {
-                    tally.earlier(outcome);
-                    false
-                }
-                None => true,
-            },
-        );
-        say_what_holds(order.len() - tasks.len(), order.len());
-    }
+    let tasks = match &results {
+        Some(results) => to_do(tasks, results, call, keeper.as_ref(), &mut tally),
+        None => tasks,
+    };
     let share = Share::of(call.threads, tasks.len());
     let measured = MeasureOptions {
         threads: share.threads,
@@ -77,23 +67,13 @@ pub(super) fn run(call: &Measure) -> Result<Outcome, Failure> {
         tally,
         first: true,
     };
-    let end = batch::in_order(
-        tasks.len(),
+    batch::in_order(
+        &tasks,
         share,
-        |at| {
-            tasks
-                .get(at)
-                .map(|task| clip::measure(task, call, &measured, &bars))
-        },
-        |_, done| match done.map_or(Ok(()), |done| printer.take(done)) {
-            Ok(()) => ControlFlow::Continue(()),
-            Err(failure) => ControlFlow::Break(failure),
-        },
-    );
-    match end {
-        ControlFlow::Break(failure) => Err(failure),
-        ControlFlow::Continue(()) => printer.finish(&order),
-    }
+        |task| clip::measure(task, call, &measured, &bars),
+        |done| printer.take(done),
+    )?;
+    printer.finish(&order)
 }
 
 /// The clips of this process, in order.
@@ -115,13 +95,28 @@ fn tasks(call: &Measure) -> Vec<Task> {
     tasks
 }
 
-fn say_what_holds(holding: usize, of: usize) {
-    if holding > 0 {
-        let left = of - holding;
+/// The clips of which no line holds; the others are counted as done, and said.
+fn to_do(
+    mut tasks: Vec<Task>,
+    results: &Results,
+    call: &Measure,
+    keeper: Option<&Keeper>,
+    tally: &mut Tally,
+) -> Vec<Task> {
+    let of = tasks.len();
+    let athlete = keeper.map(Keeper::athlete);
+    tasks.retain(|task| {
+        let outcome = results.still_holds(&task.key(), &task.known(call, athlete));
+        outcome.inspect(|outcome| tally.add(*outcome)).is_none()
+    });
+    let left = tasks.len();
+    if left < of {
         output::murmur(&format!(
-            "{holding} of {of} clips were measured before and have not changed; {left} to go\n"
+            "{} of {of} clips were measured before and have not changed; {left} to go\n",
+            of - left
         ));
     }
+    tasks
 }
 
 /// What became of all clips.
@@ -135,7 +130,7 @@ struct Tally {
 }
 
 impl Tally {
-    fn earlier(&mut self, outcome: Outcome) {
+    fn add(&mut self, outcome: Outcome) {
         match outcome {
             Outcome::Done => self.usable += 1,
             Outcome::NoJump => self.without += 1,
@@ -175,7 +170,7 @@ impl Printer<'_> {
     fn take(&mut self, done: Done) -> Result<(), Failure> {
         let first = std::mem::replace(&mut self.first, false);
         self.bars.aside(|| print(&done, self.call, first))?;
-        self.tally.earlier(done.outcome);
+        self.tally.add(done.outcome);
         let pictures_failed = matches!(done.pictures, Some(Err(_)));
         let logged = self
             .bars

@@ -4,7 +4,7 @@
 //! side. What is bounded here is how many at once, and how far those that are quick
 //! may run ahead of a slow one: memory does not grow with the number of clips.
 
-use std::ops::ControlFlow;
+use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError, mpsc};
 
@@ -83,19 +83,20 @@ impl Queue {
     }
 }
 
-/// Does `work` for 0, 1, … `count` - 1, several at once, and hands the results to
-/// `take` in that order, each as soon as those before it were taken.
+/// Does `work` for each of the items, several at once, and hands the results to `take`
+/// in the items' order, each as soon as those before it were taken.
 ///
-/// Where `take` breaks off, no further work is begun, and its reason is returned. A
-/// panic in `work` becomes one of the caller.
-pub fn in_order<T: Send, B>(
-    count: usize,
+/// # Errors
+/// That of `take`: no further work is begun then. A panic in `work` becomes one of the
+/// caller.
+pub fn in_order<I: Sync, T: Send, E>(
+    items: &[I],
     share: Share,
-    work: impl Fn(usize) -> T + Sync,
-    mut take: impl FnMut(usize, T) -> ControlFlow<B>,
-) -> ControlFlow<B> {
+    work: impl Fn(&I) -> T + Sync,
+    mut take: impl FnMut(T) -> Result<(), E>,
+) -> Result<(), E> {
     let queue = Queue {
-        count,
+        count: items.len(),
         ahead: WAITING_EACH * share.clips,
         state: Mutex::new(State {
             next: 0,
@@ -110,35 +111,30 @@ pub fn in_order<T: Send, B>(
         for _ in 0..share.clips {
             let sender = sender.clone();
             scope.spawn(move || {
-                while let Some(at) = queue.next() {
-                    let done = catch_unwind(AssertUnwindSafe(|| work(at)));
+                while let Some((at, item)) = queue.next().and_then(|at| Some((at, items.get(at)?)))
+                {
+                    let done = catch_unwind(AssertUnwindSafe(|| work(item)));
                     // Fails only when nobody takes any more.
                     let _ = sender.send((at, done));
                 }
             });
         }
         drop(sender);
-        let mut waiting = std::collections::BTreeMap::new();
+        let mut waiting = BTreeMap::new();
+        let mut next = 0;
         for (at, done) in receiver {
             waiting.insert(at, done);
-            let mut next = queue.state().taken;
             while let Some(done) = waiting.remove(&next) {
-                let taken = match done {
-                    Ok(done) => take(next, done),
-                    Err(panic) => {
-                        queue.change(|state| state.stopped = true);
-                        resume_unwind(panic);
-                    }
-                };
-                if taken.is_break() {
+                let taken = done.map(&mut take);
+                if !matches!(taken, Ok(Ok(()))) {
                     queue.change(|state| state.stopped = true);
-                    return taken;
                 }
+                taken.unwrap_or_else(|panic| resume_unwind(panic))?;
                 next += 1;
                 queue.change(|state| state.taken = next);
             }
         }
-        ControlFlow::Continue(())
+        Ok(())
     })
 }
 
@@ -169,28 +165,27 @@ mod tests {
         }
     }
 
-    /// The first piece of work is the slowest: the others wait for it, but only so many.
+    /// Now and then a slow one: the others wait for it, but only so many.
     #[test]
     fn results_come_in_order_and_few_wait() {
-        let share = Share::of(3, 1000);
+        let items: Vec<usize> = (0..1000).collect();
         let (begun, taken) = (AtomicUsize::new(0), AtomicUsize::new(0));
         let most = AtomicUsize::new(0);
-        let work = |at: usize| {
+        let work = |item: &usize| {
             let ahead = begun.fetch_add(1, Ordering::SeqCst) + 1 - taken.load(Ordering::SeqCst);
             most.fetch_max(ahead, Ordering::SeqCst);
-            if at.is_multiple_of(50) {
+            if item.is_multiple_of(50) {
                 std::thread::sleep(Duration::from_millis(5));
             }
-            at * 2
+            *item
         };
         let mut order = Vec::new();
-        let end: ControlFlow<()> = in_order(1000, share, work, |at, done| {
-            assert_eq!(done, at * 2);
-            order.push(at);
+        let end: Result<(), ()> = in_order(&items, Share::of(3, 1000), work, |item| {
+            order.push(item);
             taken.fetch_add(1, Ordering::SeqCst);
-            ControlFlow::Continue(())
+            Ok(())
         });
-        assert!(end.is_continue() && order.iter().copied().eq(0..1000));
+        assert!(end.is_ok() && order == items);
         let most = most.into_inner();
         assert!((4..=3 * WAITING_EACH + 1).contains(&most), "{most} at once");
     }
@@ -198,23 +193,21 @@ mod tests {
     #[test]
     fn nothing_is_begun_after_the_end() {
         let begun = AtomicUsize::new(0);
-        let work = |_| begun.fetch_add(1, Ordering::SeqCst);
-        let end = in_order(10_000, Share::of(2, 10_000), work, |at, _| match at {
-            20 => ControlFlow::Break("full"),
-            _ => ControlFlow::Continue(()),
+        let work = |_: &()| begun.fetch_add(1, Ordering::SeqCst);
+        let mut taken = 0;
+        let end = in_order(&[(); 10_000], Share::of(2, 10_000), work, |_| {
+            taken += 1;
+            if taken == 20 { Err("full") } else { Ok(()) }
         });
-        assert_eq!(end, ControlFlow::Break("full"));
+        assert_eq!(end, Err("full"));
         assert!(begun.into_inner() <= 20 + 2 * WAITING_EACH + 1);
     }
 
     #[test]
     fn a_panic_ends_all_of_it() {
-        let fails = |at: usize| assert_ne!(at, 5, "made up");
-        let run = || {
-            in_order(100, Share::of(2, 100), fails, |_, ()| {
-                ControlFlow::<()>::Continue(())
-            })
-        };
+        let items: Vec<usize> = (0..100).collect();
+        let fails = |item: &usize| assert_ne!(*item, 5, "made up");
+        let run = || in_order(&items, Share::of(2, 100), fails, |()| Ok::<(), ()>(()));
         assert!(catch_unwind(AssertUnwindSafe(run)).is_err());
     }
 }

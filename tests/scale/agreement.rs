@@ -76,13 +76,21 @@ fn terminal_lines_and_table_agree() {
     );
     assert_eq!(lines, folder.lines("again.jsonl"));
 
+    let manual = include_str!("../../docs/scale.md");
     let mut printed = Vec::new();
     let mut rows = Vec::new();
     for (line, shown) in lines.iter().zip(json.documents()) {
         let mut plain = line.clone();
         let run = plain.as_object_mut().unwrap().shift_remove("run");
         assert_eq!(plain, shown, "standard output has the same line");
-        assert_eq!(run.unwrap()["version"], env!("CARGO_PKG_VERSION"));
+        let run = run.expect("how it came about");
+        assert_eq!(run["version"], env!("CARGO_PKG_VERSION"));
+        for key in run.as_object().expect("an object").keys() {
+            assert!(
+                manual.contains(&format!("| `run.{key}` |")),
+                "{key} is not described"
+            );
+        }
         let document = json::from_line(&plain.to_string()).unwrap();
         if document.error.is_none() {
             printed.push(clip_text(&document, TextOptions::default()));
