@@ -72,7 +72,7 @@ pub const CLIP_COLUMNS: [Column; 15] = [
 ];
 
 /// Columns about the jump.
-pub const JUMP_COLUMNS: [Column; 50] = [
+pub const JUMP_COLUMNS: [Column; 51] = [
     column("number", "/number", Integer),
     column("kind", "/kind", Text),
     column("feet", "/feet", Text),
@@ -127,6 +127,17 @@ pub const JUMP_COLUMNS: [Column; 50] = [
     column("flight_over_contact", "/flight_over_contact", Number),
     column("flight_over_contact_u", "/flight_over_contact_u", Number),
     column("fall_m", "/fall_m", Number),
+    column(
+        "each_foot",
+        "/each_foot",
+        Records(&[
+            ("takeoff_s", Number),
+            ("takeoff_u_s", Number),
+            ("landing_s", Number),
+            ("landing_u_s", Number),
+            ("flight_time_s", Number),
+        ]),
+    ),
     column(
         "posture_overstatement_m",
         "/posture/overstatement_m",
