@@ -1,6 +1,9 @@
 # make demo       build, measure a sample clip, say where the pictures are
 # make test       everything that must hold before a change goes in
 # make accuracy CLIPS=folder   measured against the truth beside each clip
+# make scale-test   the examples of docs/scale.md, with DuckDB and Polars from PyPI
+# make dist       a self-contained program, its sources and a Debian package: target/dist
+# make dist-test  both tried in a bare Debian, as root or through sudo
 # make speed      timed against plain decoding, on clips that are filmed once
 # make soak       the long tests: damaged clips, memory errors, fuzzing; hours
 # make supply     licences and known holes of dependencies, and the same build twice
@@ -14,7 +17,7 @@ DEMO_CLIP = sample-clips-synthetic/cmj_120.mp4
 DEMO_FLOOR = 289,301,62,26
 DEMO_PICTURES = target/demo
 
-.PHONY: help demo test accuracy speed soak supply
+.PHONY: help demo test accuracy dist dist-test scale-test speed soak supply
 help:
 	@sed -n 's/^# //p;/^$$/q' Makefile
 
@@ -30,6 +33,7 @@ test:
 	@sh tests/tools/prepare test
 	cargo fmt --check
 	cargo clippy --locked --all-targets -- -D warnings
+	cargo check --locked --quiet --no-default-features --lib
 	RUSTDOCFLAGS="-D warnings" cargo doc --locked --no-deps --quiet
 	cargo test --locked --quiet
 	cargo test --locked --quiet --test views million -- --ignored
@@ -38,6 +42,18 @@ test:
 accuracy:
 	@sh tests/tools/prepare build
 	@cargo run --release --locked --quiet --example accuracy -- $(CLIPS)
+
+dist:
+	@sh tests/tools/prepare dist
+	@packaging/dist
+
+dist-test: dist
+	@sh tests/tools/dist-test
+
+scale-test:
+	@sh tests/tools/prepare scale
+	@cargo build --release --locked --quiet
+	@sh tests/tools/scale-test target/release/underfoot
 
 speed:
 	@sh tests/tools/prepare test

@@ -8,6 +8,7 @@
 //! file harms nothing else: see [`apart`].
 
 pub mod apart;
+pub mod batch;
 pub mod crosscheck;
 mod document;
 mod doubt;

@@ -14,13 +14,13 @@ use std::path::Path;
 use tokens::{Token, closing, end_of_item, tokens as tokens_of, without_tests};
 
 /// The flow: each may use what stands left of it.
-const FLOW: [&str; 10] = [
-    "units", "video", "jump", "trials", "log", "report", "workflow", "page", "cli", "main",
+const FLOW: [&str; 11] = [
+    "units", "trace", "video", "jump", "trials", "log", "report", "workflow", "page", "cli", "main",
 ];
 /// Off the flow: uses units only, used by whoever needs sample clips.
 const OFF_THE_FLOW: &str = "synth";
 /// From here on (`cli`) the flow may render sample clips.
-const MAY_RENDER: usize = 8;
+const MAY_RENDER: usize = 9;
 /// The last of those that neither print nor exit nor look at the clock.
 const LAST_QUIET: &str = "log";
 const LONGEST_FILE: usize = 450;

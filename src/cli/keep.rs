@@ -93,6 +93,11 @@ impl Keeper {
         })
     }
 
+    /// Number of the athlete in the log.
+    pub(super) fn athlete(&self) -> i64 {
+        self.athlete.number()
+    }
+
     /// Keeps the jumps of a clip and says so on standard error.
     ///
     /// # Errors

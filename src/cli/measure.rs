@@ -1,31 +1,29 @@
 //! `measure`: clips in, heights out, several clips at a time.
 
-use std::collections::BTreeMap;
-use std::path::PathBuf;
-use std::sync::mpsc;
+mod clip;
+mod results;
+mod shard;
 
-use rayon::prelude::*;
+use std::collections::HashSet;
 
-use super::args::{Keep, Measure};
-use super::files::{self, Wanted};
-use super::keep::{self, Keeper, Ready};
-use super::pictures::Place;
-use super::progress::Bars;
+use super::args::Measure;
+use super::files;
+use super::keep::Keeper;
+use super::progress::{Bars, Whole};
 use super::{Outcome, output, pictures, write};
 use crate::report::json;
-use crate::report::model::{Document, Failure};
+use crate::report::model::Failure;
+use crate::report::results::ResultLine;
 use crate::report::terminal::{TextOptions, clip_text};
-use crate::workflow::{self, MeasureOptions, Measurement};
+use crate::workflow::batch::{self, Share};
+use crate::workflow::{self, MeasureOptions};
 
-/// What became of one clip.
-struct Done {
-    document: Document,
-    outcome: Outcome,
-    /// The pictures written; `None` where none were wanted.
-    pictures: Option<Result<Vec<PathBuf>, Failure>>,
-    /// What goes into the log, if anything.
-    keep: Result<Option<Ready>, Failure>,
-}
+use clip::{Done, Task};
+pub(super) use results::Out;
+use results::Results;
+#[cfg(not(feature = "parquet"))]
+pub(super) use results::no_parquet;
+pub(super) use shard::Shard;
 
 /// Measures the clips and prints each result as soon as those before it are out.
 ///
@@ -35,139 +33,204 @@ pub(super) fn run(call: &Measure) -> Result<Outcome, Failure> {
     if let Some(folder) = &call.pictures {
         write::folder(folder)?;
     }
-    let mut keeper = call.keep.as_ref().map(Keeper::open).transpose()?;
-    let wanted = files::clips(&call.clips);
-    let stems = pictures::stems(wanted.iter().map(|(path, _)| path.as_path()));
-    let jobs = wanted.len().clamp(1, call.threads);
-    let options = MeasureOptions {
-        threads: (call.threads / jobs).max(1),
+    let keeper = call.keep.as_ref().map(Keeper::open).transpose()?;
+    let options = clip::options(&call.options)?;
+    let results = match &call.out {
+        Some(out) => Some(Results::open(out, &options)?),
+        None => None,
+    };
+    let tasks = tasks(call);
+    let order: Vec<String> = tasks.iter().map(Task::key).collect();
+    let mut tally = Tally::default();
+    let tasks = match &results {
+        Some(results) => to_do(tasks, results, call, keeper.as_ref(), &mut tally),
+        None => tasks,
+    };
+    let share = Share::of(call.threads, tasks.len());
+    let measured = MeasureOptions {
+        threads: share.threads,
         ..call.options.clone()
     };
-    let pool = rayon::ThreadPoolBuilder::new()
-        .num_threads(call.threads.max(1))
-        .build()
-        .map_err(|error| Failure {
-            message: format!("no thread can be started ({error})"),
-            hint: "close other programs and try again".to_owned(),
-        })?;
     let bars = Bars::new();
-    std::thread::scope(|scope| {
-        let (sender, receiver) = mpsc::channel();
-        let (bars, options) = (&bars, &options);
-        let named = wanted.par_iter().zip(&stems).enumerate();
-        scope.spawn(move || {
-            pool.install(|| {
-                named.for_each_with(sender, |sender, (position, (clip, stem))| {
-                    let done = one(clip, stem, call, options, bars);
-                    // Fails only when printing has stopped; then nobody wants it.
-                    let _ = sender.send((position, done));
-                });
-            });
-        });
-        print_in_order(receiver, call, bars, keeper.as_mut())
-    })
+    let whole = bars.whole(
+        order.len(),
+        tally.clips(),
+        tasks.iter().map(|task| task.bytes).sum(),
+    );
+    let mut printer = Printer {
+        call,
+        options,
+        bars: &bars,
+        whole,
+        keeper,
+        results,
+        tally,
+        first: true,
+    };
+    batch::in_order(
+        &tasks,
+        share,
+        |task| clip::measure(task, call, &measured, &bars),
+        |done| printer.take(done),
+    )?;
+    printer.finish(&order)
 }
 
-/// Measures one clip; the evidence is let go before the next begins.
-fn one(
-    (path, usable): &Wanted,
-    stem: &str,
-    call: &Measure,
-    options: &MeasureOptions,
-    bars: &Bars,
-) -> Done {
-    if let Err(failure) = usable {
-        let document = Document::failed(path.display().to_string(), failure.clone());
-        return Done {
-            document,
-            outcome: Outcome::Failed,
-            pictures: None,
-            keep: Ok(None),
-        };
+/// The clips of this process, in order.
+fn tasks(call: &Measure) -> Vec<Task> {
+    let wanted = files::clips(&call.clips);
+    // Of all clips, so that names of pictures do not hang on what else is left out.
+    let stems = pictures::stems(wanted.iter().map(|(path, _)| path.as_path()));
+    let mut tasks: Vec<Task> = wanted
+        .into_iter()
+        .zip(stems)
+        .filter(|((path, _), _)| call.shard.is_none_or(|shard| shard.has(path)))
+        .map(|((path, usable), stem)| Task::new(path, usable, stem))
+        .collect();
+    if call.out.is_some() {
+        // A results file has one line for each clip.
+        let mut known = HashSet::new();
+        tasks.retain(|task| known.insert(task.key()));
     }
-    let mut bar = bars.clip(path);
-    let options = MeasureOptions {
-        pictures: call.pictures.is_some().then(|| stem.to_owned()),
-        ..options.clone()
-    };
-    let measured = workflow::measure(path, &options, &mut bar);
-    let pictures = call.pictures.as_deref().map(|folder| {
-        let place = Place { folder, stem };
-        pictures::write(&measured, &place)
+    tasks
+}
+
+/// The clips of which no line holds; the others are counted as done, and said.
+fn to_do(
+    mut tasks: Vec<Task>,
+    results: &Results,
+    call: &Measure,
+    keeper: Option<&Keeper>,
+    tally: &mut Tally,
+) -> Vec<Task> {
+    let of = tasks.len();
+    let athlete = keeper.map(Keeper::athlete);
+    tasks.retain(|task| {
+        let outcome = results.still_holds(&task.key(), &task.known(call, athlete));
+        outcome.inspect(|outcome| tally.add(*outcome)).is_none()
     });
-    let keep = match &call.keep {
-        Some(keep) => keep::ready(path, &measured, &keep.note),
-        None => Ok(None),
-    };
-    bar.finish();
-    let outcome = match &pictures {
-        Some(Err(_)) => Outcome::Failed,
-        _ => outcome(&measured),
-    };
-    Done {
-        document: measured.document,
-        outcome,
-        pictures,
-        keep,
+    let left = tasks.len();
+    if left < of {
+        output::murmur(&format!(
+            "{} of {of} clips were measured before and have not changed; {left} to go\n",
+            of - left
+        ));
     }
+    tasks
 }
 
-fn outcome(measured: &Measurement) -> Outcome {
-    match (&measured.document.error, measured.usable) {
-        (Some(_), _) => Outcome::Failed,
-        (None, 0) => Outcome::NoJump,
-        (None, _) => Outcome::Done,
-    }
+/// What became of all clips.
+#[derive(Clone, Copy, Debug, Default)]
+struct Tally {
+    usable: usize,
+    without: usize,
+    failed: usize,
+    /// Things besides the measurement that went wrong.
+    trouble: bool,
 }
 
-fn print_in_order(
-    receiver: mpsc::Receiver<(usize, Done)>,
-    call: &Measure,
-    bars: &Bars,
-    mut keeper: Option<&mut Keeper>,
-) -> Result<Outcome, Failure> {
-    let mut waiting = BTreeMap::new();
-    let mut next = 0;
-    let mut outcomes = Vec::new();
-    for (position, done) in receiver {
-        waiting.insert(position, done);
-        while let Some(done) = waiting.remove(&next) {
-            next += 1;
-            outcomes.push(done.outcome);
-            bars.aside(|| print(&done, call, next == 1))?;
-            if let (Some(keeper), Some(keep)) = (keeper.as_deref_mut(), &call.keep) {
-                outcomes.push(bars.aside(|| logged(&done, keep, keeper)));
-            }
+impl Tally {
+    fn add(&mut self, outcome: Outcome) {
+        match outcome {
+            Outcome::Done => self.usable += 1,
+            Outcome::NoJump => self.without += 1,
+            Outcome::Failed => self.failed += 1,
         }
     }
-    Ok(in_all(&outcomes))
+
+    fn clips(&self) -> usize {
+        self.usable + self.without + self.failed
+    }
+
+    /// One failed clip fails the run; else one jump that can be used is a success, and
+    /// so is a part of the work without any clip.
+    fn outcome(&self) -> Outcome {
+        match self {
+            _ if self.failed > 0 || self.trouble => Outcome::Failed,
+            _ => Outcome::usable(self.usable > 0 || self.clips() == 0),
+        }
+    }
 }
 
-/// Keeps a clip's jumps; what cannot be kept is said and fails the run.
-fn logged(done: &Done, keep: &Keep, keeper: &mut Keeper) -> Outcome {
+/// Takes results in the order of the clips.
+struct Printer<'a> {
+    call: &'a Measure,
+    options: serde_json::Value,
+    bars: &'a Bars,
+    whole: Option<Whole>,
+    keeper: Option<Keeper>,
+    results: Option<Results>,
+    tally: Tally,
+    first: bool,
+}
+
+impl Printer<'_> {
+    /// Prints a result, keeps its jumps, and appends its line, which says that all
+    /// that was done.
+    fn take(&mut self, done: Done) -> Result<(), Failure> {
+        let first = std::mem::replace(&mut self.first, false);
+        self.bars.aside(|| print(&done, self.call, first))?;
+        self.tally.add(done.outcome);
+        let pictures_failed = matches!(done.pictures, Some(Err(_)));
+        let logged = self
+            .bars
+            .aside(|| logged(&done, self.call, self.keeper.as_mut()));
+        self.tally.trouble |= pictures_failed || logged.is_err();
+        if let Some(results) = &mut self.results {
+            let complete = !pictures_failed && logged.is_ok();
+            let run = done.run(&self.options, complete, logged.ok().flatten());
+            results.append(&ResultLine {
+                document: done.document,
+                run: Some(run),
+            })?;
+        }
+        if let Some(whole) = &mut self.whole {
+            whole.clip_done(done.bytes);
+        }
+        Ok(())
+    }
+
+    /// Brings the results file in order, and says what came out in all.
+    fn finish(self, order: &[String]) -> Result<Outcome, Failure> {
+        if let Some(whole) = &self.whole {
+            whole.finish();
+        }
+        if let (Some(results), Some(out)) = (self.results, &self.call.out) {
+            results.finish(order)?;
+            let Tally {
+                usable,
+                without,
+                failed,
+                ..
+            } = self.tally;
+            output::murmur(&format!(
+                "{}: {}, {usable} with jumps that can be used, {without} without, {failed} failed\n",
+                out.table.as_ref().unwrap_or(&out.lines).display(),
+                output::count(self.tally.clips(), "clip"),
+            ));
+        }
+        Ok(self.tally.outcome())
+    }
+}
+
+/// Keeps a clip's jumps; what cannot be kept is said. Gives the number of the athlete
+/// in whose log they are.
+fn logged(done: &Done, call: &Measure, keeper: Option<&mut Keeper>) -> Result<Option<i64>, ()> {
+    let (Some(keeper), Some(keep)) = (keeper, &call.keep) else {
+        return Ok(None);
+    };
     let clip = &done.document.clip;
     let kept = match &done.keep {
-        Ok(None) => return done.outcome,
+        Ok(None) => return Ok(None),
         Ok(Some(ready)) => keeper.keep(keep, clip, ready),
         Err(failure) => Err(failure.clone()),
     };
     match kept {
-        Ok(()) => done.outcome,
+        Ok(()) => Ok(Some(keeper.athlete())),
         Err(failure) => {
             output::complain_of(clip, &failure);
-            Outcome::Failed
+            Err(())
         }
-    }
-}
-
-/// One failed clip fails the run; else one jump that can be used is a success.
-fn in_all(outcomes: &[Outcome]) -> Outcome {
-    if outcomes.contains(&Outcome::Failed) {
-        Outcome::Failed
-    } else if outcomes.contains(&Outcome::Done) {
-        Outcome::Done
-    } else {
-        Outcome::NoJump
     }
 }
 

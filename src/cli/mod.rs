@@ -77,11 +77,14 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     {
         return helper(Path::new(clip));
     }
-    stop::on_signals();
     let command = match args::parse(arguments) {
         Ok(command) => command,
         Err(outcome) => return outcome.into(),
     };
+    // The page ends by itself, and clears its folder away.
+    if !matches!(command, Command::Page(_)) {
+        stop::on_signals();
+    }
     let done = match command {
         Command::Measure(call) => measure::run(&call),
         Command::Inspect(call) => inspect::run(&call),

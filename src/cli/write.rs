@@ -9,7 +9,7 @@ use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
 use crate::report::model::Failure;
-use crate::workflow::interrupt::whole;
+use crate::workflow::interrupt;
 
 /// Key and value of the text chunk; the specification names the key.
 const PNG_TEXT: &[u8] = b"Software\0underfoot";
@@ -116,6 +116,32 @@ pub(super) fn remove_ours(names: impl IntoIterator<Item = PathBuf>) {
     }
 }
 
+/// Removes what runs that were killed left of this file while it was not complete. Ask
+/// only where no other run can be writing it.
+pub(super) fn remove_parts(path: &Path) {
+    let folder = path
+        .parent()
+        .filter(|folder| !folder.as_os_str().is_empty());
+    let Ok(entries) = fs::read_dir(folder.unwrap_or(Path::new("."))) else {
+        return;
+    };
+    let begins = [
+        b".",
+        path.file_name().unwrap_or_default().as_encoded_bytes(),
+        b".",
+    ]
+    .concat();
+    for entry in entries.flatten() {
+        let name = entry.file_name();
+        let middle = name.as_encoded_bytes().strip_prefix(&begins[..]);
+        let number = middle.and_then(|rest| rest.strip_suffix(b".part"));
+        if number.is_some_and(|number| number.iter().all(u8::is_ascii_digit)) {
+            // What cannot be removed does no harm.
+            let _ = fs::remove_file(entry.path());
+        }
+    }
+}
+
 /// Whether this program made the file.
 fn is_ours(path: &Path) -> bool {
     let mut head = Vec::new();
@@ -149,10 +175,20 @@ fn crc32(bytes: &[u8]) -> u32 {
 
 /// Writes a new file and gives it the name once it is complete.
 fn replace(path: &Path, bytes: &[u8]) -> io::Result<()> {
-    whole(|| replaced(path, bytes))
+    whole(path, |file| file.write_all(bytes))
 }
 
-fn replaced(path: &Path, bytes: &[u8]) -> io::Result<()> {
+/// Lets `fill` write a new file, and gives it the name once it is complete and on the
+/// disk; no signal ends the program meanwhile. Whatever had the name before is then gone;
+/// ask [`check`] first.
+///
+/// # Errors
+/// What `fill` or the system says; nothing of the new file is left then.
+pub(super) fn whole(path: &Path, fill: impl FnOnce(&mut File) -> io::Result<()>) -> io::Result<()> {
+    interrupt::whole(|| replaced(path, fill))
+}
+
+fn replaced(path: &Path, fill: impl FnOnce(&mut File) -> io::Result<()>) -> io::Result<()> {
     let name = path.file_name().ok_or(io::ErrorKind::InvalidFilename)?;
     let mut part = std::ffi::OsString::from(".");
     part.push(name);
@@ -161,7 +197,7 @@ fn replaced(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let written = for_own_eyes(OpenOptions::new().write(true).create_new(true))
         .open(&part)
         .and_then(|mut file| {
-            file.write_all(bytes)?;
+            fill(&mut file)?;
             file.sync_all()
         })
         .and_then(|()| fs::rename(&part, path));

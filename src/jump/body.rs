@@ -7,8 +7,8 @@
 use serde::Serialize;
 
 use super::height::PostureAllowance;
+use crate::trace::{BodyPath, FREE_FALL, Leap};
 use crate::units::{Metres, StandardUncertainty};
-use crate::video::{BodyPath, FREE_FALL, Leap};
 
 /// Share of the trunk's lowering by which the centre of mass lowers while the toes
 /// stay where they are. Head, trunk and arms, 60 % of the mass, move with the trunk;

@@ -15,8 +15,8 @@ use super::ground::GroundContact;
 use super::kind::{JumpKind, kind_of};
 use super::quality::Flag;
 use super::sight;
+use crate::trace::{ContactTrace, FootEvent, FootFlight, Leap};
 use crate::units::{CaptureTime, FrameIndex, Span, StandardUncertainty};
-use crate::video::{ContactTrace, FootEvent, FootFlight, Leap};
 
 /// A jump found in a clip.
 #[derive(Clone, Debug)]

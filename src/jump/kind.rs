@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::video::Leap;
+use crate::trace::Leap;
 
 /// How a jump began. Heights of different kinds are not compared.
 #[derive(
@@ -108,7 +108,7 @@ fn dip(leap: &Leap) -> Option<JumpKind> {
 mod tests {
     use super::*;
     use crate::jump::test_leap;
-    use crate::video::BodyPath;
+    use crate::trace::BodyPath;
 
     /// A trunk path of 60 pictures a second before a take-off at 2 s, in metres.
     fn leap_after(rise_m: impl Fn(f64) -> f64, seen_s: f64) -> Leap {

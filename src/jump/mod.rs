@@ -36,8 +36,8 @@ pub use quality::Flag;
 
 /// A leap with clear ends for tests.
 #[cfg(test)]
-fn test_leap(takeoff_s: f64, landing_s: f64) -> crate::video::Leap {
-    let event = |t_s: f64| crate::video::FootEvent {
+fn test_leap(takeoff_s: f64, landing_s: f64) -> crate::trace::Leap {
+    let event = |t_s: f64| crate::trace::FootEvent {
         t_s,
         spread_s: 0.001,
         weight: 10.0,
@@ -49,7 +49,7 @@ fn test_leap(takeoff_s: f64, landing_s: f64) -> crate::video::Leap {
         rms_px: 0.2,
         floor_px: 100.0,
     };
-    crate::video::Leap {
+    crate::trace::Leap {
         takeoff: event(takeoff_s),
         landing: event(landing_s),
         px_per_m: 300.0,
@@ -60,6 +60,6 @@ fn test_leap(takeoff_s: f64, landing_s: f64) -> crate::video::Leap {
         body: None,
         touchdown: None,
         feet: None,
-        sight: crate::video::Sight::default(),
+        sight: crate::trace::Sight::default(),
     }
 }

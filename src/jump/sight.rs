@@ -1,7 +1,7 @@
 //! From how well a leap could be seen to the flags that it calls for.
 
 use super::quality::Flag;
-use crate::video::Leap;
+use crate::trace::Leap;
 
 /// Edges of the shoes weaker than this share of their strength at rest are blurred: half
 /// the strength is gone at a blur of three pixels, four fifths at thirteen (rendered
@@ -62,7 +62,7 @@ pub(super) fn flags(leap: &Leap, px: f64) -> Vec<Flag> {
 mod tests {
     use super::*;
     use crate::jump::test_leap;
-    use crate::video::Sight;
+    use crate::trace::Sight;
 
     /// A leap of 300 px/m seen as stated.
     fn flagged(sight: Sight) -> Vec<&'static str> {

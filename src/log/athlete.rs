@@ -18,6 +18,13 @@ use crate::units::{Metres, StandardUncertainty};
 #[serde(transparent)]
 pub struct AthleteId(pub(super) i64);
 
+impl AthleteId {
+    /// The plain number.
+    pub fn number(self) -> i64 {
+        self.0
+    }
+}
+
 /// What is kept of an athlete. All but the name may be left out.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Athlete {

@@ -40,6 +40,14 @@ pub enum JsonError {
 /// # Errors
 /// [`JsonError::NotFinite`] if any number in it is infinite or not a number.
 pub fn to_line(document: &Document) -> Result<String, JsonError> {
+    Ok(to_value(document)?.to_string())
+}
+
+/// The document as a JSON object.
+///
+/// # Errors
+/// As [`to_line`].
+pub fn to_value(document: &Document) -> Result<Value, JsonError> {
     let value = serde_json::to_value(document)?;
     let same = serde_json::from_value::<Document>(value.clone())
         .is_ok_and(|read_back| read_back == *document);
@@ -51,7 +59,7 @@ pub fn to_line(document: &Document) -> Result<String, JsonError> {
             clip: document.clip.clone(),
         });
     }
-    Ok(value.to_string())
+    Ok(value)
 }
 
 /// Reads a line that [`to_line`] wrote; keys that are not known are skipped.

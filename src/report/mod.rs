@@ -6,6 +6,7 @@ pub mod load;
 pub mod mat;
 pub mod model;
 pub mod plot;
+pub mod results;
 pub mod sheet;
 pub mod terminal;
 pub mod views;

@@ -7,53 +7,16 @@
 
 use rayon::prelude::*;
 
-use super::FREE_FALL;
 use super::hinge::{Hinge, HingePrior, Sighting, fit_hinge};
 use super::tiles::{Contact, Path};
+use crate::trace::FREE_FALL;
+pub use crate::trace::FootEvent;
 
 /// Run-up of the toe after the force ends: mean and standard deviation in
 /// seconds. Read by this very fit from rigid-body jumps filmed at 240 frames a
 /// second, where the frames resolve it (5 to 9 ms); a person's toe has not been
 /// measured, which is why the budget carries a line for it.
 pub const TOE_RUN_UP_S: (f64, f64) = (0.0065, 0.0025);
-
-/// Where the votes of the paths agree.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct FootEvent {
-    /// Event time in seconds on the capture clock.
-    pub t_s: f64,
-    /// Weighted standard deviation of the agreeing votes in seconds.
-    pub spread_s: f64,
-    /// Weight of the agreeing votes; a perfect path counts 1.
-    pub weight: f64,
-    /// Paths followed, agreeing or not; three quarters of the tiles at least, so that
-    /// one path out of two does not pass for half of many.
-    pub paths: usize,
-    /// Agreeing share of all weight, 0 to 1.
-    pub share: f64,
-    /// Agreeing paths.
-    pub votes: usize,
-    /// Speed at the floor in pixels per second.
-    pub speed_px_s: f64,
-    /// Run-up of the toe in seconds; 0 at a landing.
-    pub run_up_s: f64,
-    /// Misfit of the agreeing paths in pixels, root mean square.
-    pub rms_px: f64,
-    /// Row of the floor under the agreeing tiles.
-    pub floor_px: f64,
-}
-
-impl FootEvent {
-    /// How sure it is that this is a foot that stood and flew, 0 to 1: grows with
-    /// the number of agreeing paths (per two dozen followed) and with their share.
-    /// Three perfect paths without a rival make 0.63.
-    pub fn certainty(&self) -> f64 {
-        const DOZENS: f64 = 24.0;
-        const TELLING: f64 = 3.0;
-        let votes = self.weight * self.share.sqrt() * DOZENS / self.paths.max(1) as f64;
-        1.0 - (-votes / TELLING).exp()
-    }
-}
 
 /// The flight as known so far.
 #[derive(Clone, Copy, Debug)]

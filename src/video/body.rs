@@ -14,26 +14,8 @@ mod view;
 use super::contact::Leap;
 use super::template::Film;
 use super::zone::Zone;
-pub use flow::BodyFlight;
+pub use crate::trace::{BodyFlight, BodyPath};
 pub(in crate::video) use view::BodyView;
-
-/// Where the trunk was, from standing to landing. Heights in fine pixels, up,
-/// counted from take-off; they share the scale of [`Leap::px_per_m`].
-#[derive(Clone, Debug, PartialEq)]
-pub struct BodyPath {
-    /// Capture time of each point in seconds.
-    pub times_s: Vec<f64>,
-    /// Height of the trunk at each point.
-    pub rise_px: Vec<f64>,
-    /// Trunk's height at landing over its height at take-off.
-    pub landing_px: f64,
-    /// Standard deviation of that between the parts.
-    pub landing_spread_px: f64,
-    /// Fitted acceleration in flight, downwards, in pixels per second squared.
-    pub fall_px_s2: f64,
-    /// From the toes to the top of the head at take-off, where it is in view.
-    pub reach_px: Option<f64>,
-}
 
 /// Collects the column of each picture that is kept.
 pub(in crate::video) struct BodyFilm {

@@ -3,106 +3,19 @@
 //!
 //! No pixel leaves this module: the trace holds times, rows and speeds.
 
-use super::agree::FootEvent;
 use super::arc::{ArcFrame, find_arcs};
-use super::body::{BodyFilm, BodyFlight, BodyPath, BodyView};
+use super::body::{BodyFilm, BodyView};
 use super::grey::Grey;
 use super::motion::MotionBuilder;
 use super::plane::UprightRect;
 use super::sight::{Patch, Sight};
 use super::spacing::median_spacing;
 use super::template::Film;
-use super::tiles::Path;
 use super::tracker::Tracker;
 use super::zone::{Zone, shrink};
+use crate::trace::BodyFlight;
+pub use crate::trace::{ContactTrace, FootFlight, Leap};
 use crate::units::FrameIndex;
-
-/// What the watched part of a clip shows, without pixels.
-#[derive(Clone, Debug)]
-pub struct ContactTrace {
-    /// Capture time of each frame in seconds.
-    pub times_s: Vec<f64>,
-    /// Position of each frame in the clip.
-    pub indices: Vec<FrameIndex>,
-    /// Motion in the patch at each frame in grey levels; 0 at the first of those
-    /// decoded together, not a number at frames that were not decoded.
-    pub motion: Vec<f32>,
-    /// Possible flights in order of time; no two overlap.
-    pub leaps: Vec<Leap>,
-    /// When head and trunk fell freely, whether or not the feet could be followed.
-    pub body_flights: Vec<BodyFlight>,
-    /// Typical frame spacing in seconds.
-    pub spacing_s: f64,
-    /// Height of the patch in the trace's own pixels.
-    pub patch_height_px: f64,
-    /// Pixels of the upright picture that one of the trace's covers in each direction.
-    pub px: f64,
-}
-
-/// A possible flight: what was seen of both its ends.
-#[derive(Clone, Debug)]
-pub struct Leap {
-    /// Take-off, by agreement of the paths.
-    pub takeoff: FootEvent,
-    /// Landing, likewise.
-    pub landing: FootEvent,
-    /// Scale at the feet in pixels per metre, from the speeds at the floor.
-    pub px_per_m: f64,
-    /// Strength of the parabola in the motion slice.
-    pub evidence: f64,
-    /// Paths round take-off.
-    pub takeoff_paths: Vec<Path>,
-    /// Paths round landing.
-    pub landing_paths: Vec<Path>,
-    /// Whether head and trunk fell freely at the same time.
-    pub backed: bool,
-    /// Where the trunk went, if it was watched and could be followed.
-    pub body: Option<BodyPath>,
-    /// First touch of the floor before take-off, where the trunk came down: from a box,
-    /// or from a leap before.
-    pub touchdown: Option<FootEvent>,
-    /// Each foot by itself, left to right in the picture, where two stand side by side.
-    pub feet: Option<[FootFlight; 2]>,
-    /// How well it could be seen.
-    pub sight: Sight,
-}
-
-/// One foot's own leaving and landing.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct FootFlight {
-    /// When it left the floor.
-    pub takeoff: FootEvent,
-    /// When it came back.
-    pub landing: FootEvent,
-}
-
-impl Leap {
-    /// Flight time in seconds.
-    pub fn flight_s(&self) -> f64 {
-        self.landing.t_s - self.takeoff.t_s
-    }
-
-    /// Whether two leaps cannot both be true.
-    pub(in crate::video) fn overlaps(&self, other: &Leap) -> bool {
-        self.takeoff.t_s < other.landing.t_s && other.takeoff.t_s < self.landing.t_s
-    }
-
-    /// Where the trunk was before take-off: seconds from take-off, below 0, and metres
-    /// above its height there; nothing where it was not followed.
-    pub fn trunk_before(&self) -> Vec<(f64, f64)> {
-        let path = self.body.as_ref();
-        path.into_iter()
-            .flat_map(|path| path.times_s.iter().zip(&path.rise_px))
-            .map(|(t, rise)| (t - self.takeoff.t_s, rise / self.px_per_m))
-            .filter(|(t, _)| *t < 0.0)
-            .collect()
-    }
-
-    /// Certainty of the weaker event, 0 to 1.
-    pub fn certainty(&self) -> f64 {
-        self.takeoff.certainty().min(self.landing.certainty())
-    }
-}
 
 /// Pictures are held for this long at the most, in seconds of capture time, ...
 const HELD_S: f64 = 10.0;

@@ -45,10 +45,7 @@ mod trail;
 mod watch;
 mod zone;
 
-/// Free fall for finding and following the foot, in metres per second squared; its
-/// third digit does not matter here. Heights use the gravity that the user states.
-pub(crate) const FREE_FALL: f64 = 9.807;
-
+pub(crate) use crate::trace::FREE_FALL;
 pub use agree::FootEvent;
 pub use body::{BodyFlight, BodyPath};
 pub use clip::{Clip, ClipFacts};

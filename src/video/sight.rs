@@ -11,32 +11,9 @@ use super::stance::{self, Few, Seen};
 use super::template::{Film, Half};
 use super::tiles::Path;
 use super::zone::Zone;
+pub use crate::trace::Sight;
 
 pub(in crate::video) use steady::Steady;
-
-/// What the pictures round a leap were like.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Sight {
-    /// Largest change of brightness where the shoes stood, in levels of 255, at the end
-    /// of the flight where it is less; `None` where the clip does not show the stand.
-    pub contrast: Option<f64>,
-    /// Strength of the shoes' edges at the speed of landing, as a share of that when they
-    /// stand; `None` where no part was seen both ways.
-    pub sharpness: Option<f64>,
-    /// Swing of the picture from frame to frame, root mean square, in pixels of the
-    /// upright picture; `None` where nothing stands still beside the feet.
-    pub shake_px: Option<f64>,
-    /// Swing of the brightness from frame to frame, root mean square, as a share.
-    pub flicker: f64,
-    /// Largest change of brightness on the floor while the feet were well above it, in
-    /// levels of 255: what else moved there.
-    pub stranger: f64,
-    /// Middle of the feet at take-off and at landing, as shares of the patch's width.
-    pub places: Option<(f64, f64)>,
-    /// How far the parts that landed lay from those that left, sideways in the picture, in
-    /// metres.
-    pub moved_m: Option<f64>,
-}
 
 impl Sight {
     /// Looks at the pictures round a leap.

@@ -12,24 +12,7 @@ use rayon::prelude::*;
 use super::pick::Pick;
 use super::template::{Film, Half, Tile};
 use super::trail::trail;
-
-/// A tile's place in one frame.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct PathPoint {
-    /// Frame, counted within the frames given to the tracker.
-    pub frame: usize,
-    /// Capture time in seconds.
-    pub t: f64,
-    /// Centre row in pixels, downwards.
-    pub y: f64,
-    /// Centre column in pixels.
-    pub x: f64,
-    /// Likeness to the first sighting: correlation, 0.6 to 1.
-    pub likeness: f64,
-}
-
-/// Where one part of the shoe went, in order of time.
-pub type Path = Vec<PathPoint>;
+pub use crate::trace::{Path, PathPoint};
 
 /// Which way in time the floor lies from the frame in the air.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

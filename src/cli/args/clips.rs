@@ -5,6 +5,9 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 
 use super::log::{Keep, RawKeep};
+#[cfg(not(feature = "parquet"))]
+use crate::cli::measure::no_parquet;
+use crate::cli::measure::{Out, Shard};
 use crate::jump::Gravity;
 use crate::report::model::Failure;
 use crate::report::terminal::Units;
@@ -77,6 +80,17 @@ pub(super) struct RawMeasure {
     /// Unit of heights in the text
     #[arg(long, value_name = "UNIT", default_value = "cm")]
     units: RawUnits,
+    /// Keep the results in this file as well: lines of JSON (.jsonl) as they come, or a
+    /// table (.parquet) made at the end from such lines beside it
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+    /// Go on with the results file of a run that broke off; clips that have not changed
+    /// are not measured again
+    #[arg(long, requires = "out")]
+    resume: bool,
+    /// Measure only part I of N of the clips, for several machines
+    #[arg(long, value_name = "I/N")]
+    shard: Option<Shard>,
     // Last, since its heading holds for all that follow.
     #[command(flatten)]
     keep: RawKeep,
@@ -172,6 +186,10 @@ pub(in crate::cli) struct Measure {
     pub(in crate::cli) details: bool,
     pub(in crate::cli) units: Units,
     pub(in crate::cli) pictures: Option<PathBuf>,
+    /// The results file, if there is to be one.
+    pub(in crate::cli) out: Option<Out>,
+    /// Which part of the clips; `None` for all.
+    pub(in crate::cli) shard: Option<Shard>,
     /// Into which log, and as whose; `None` to keep nothing.
     pub(in crate::cli) keep: Option<Keep>,
     /// Threads for all clips together.
@@ -205,6 +223,8 @@ impl RawMeasure {
             details: self.details,
             units: self.units.into(),
             pictures: self.pictures,
+            out: self.out.map(|file| out(file, self.resume)).transpose()?,
+            shard: self.shard,
             keep,
             threads: threads(&self.clock),
         })
@@ -243,6 +263,30 @@ impl RawSamples {
             folder: self.folder,
             force: self.force,
         }
+    }
+}
+
+/// The results file and what goes with it, by the ending of its name.
+fn out(file: PathBuf, resume: bool) -> Result<Out, Failure> {
+    let ending = file.extension().unwrap_or_default().to_ascii_lowercase();
+    match ending.to_str() {
+        Some("jsonl") => Ok(Out {
+            lines: file,
+            table: None,
+            resume,
+        }),
+        #[cfg(not(feature = "parquet"))]
+        Some("parquet") => Err(no_parquet(&file)),
+        #[cfg(feature = "parquet")]
+        Some("parquet") => Ok(Out {
+            lines: file.with_extension("jsonl"),
+            table: Some(file),
+            resume,
+        }),
+        _ => Err(Failure {
+            message: format!("{} is no name for results", file.display()),
+            hint: "end it in .jsonl for lines of JSON, or in .parquet for a table".to_owned(),
+        }),
     }
 }
 

@@ -5,7 +5,7 @@
 //! its highest value upwards to its highest value downwards: such stretches are
 //! possible flights, whatever the shoes look like.
 
-use crate::video::FREE_FALL;
+use crate::trace::{BodyFlight, FREE_FALL};
 use crate::video::pick::{EVERYWHERE, Pick};
 use crate::video::spacing::median;
 use crate::video::template::{Film, Half, Tile};
@@ -88,19 +88,6 @@ fn step(film: &Film, k: usize, next: usize) -> Option<Step> {
         t: 0.5 * (from + to),
         up_px_s: median(&mut steps)? / (to - from),
     })
-}
-
-/// A stretch in which the body falls freely.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct BodyFlight {
-    /// Fastest on the way up, in seconds: shortly before the feet leave.
-    pub rising_s: f64,
-    /// Fastest on the way down: shortly after the feet touch.
-    pub falling_s: f64,
-    /// Pixels of the trace per metre, by free fall.
-    pub px_per_m: f64,
-    /// Share of the speed's variance that a straight line explains.
-    pub straight: f64,
 }
 
 impl BodyFlight {
