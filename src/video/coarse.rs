@@ -6,7 +6,7 @@
 //! floor to within the noise, nobody left the floor and came back in between: that
 //! takes longer, and feet do not land on their own prints to within half a
 //! centimetre. The last group has no key picture after it: there the feet are
-//! looked at, roughly decoded, until too little is left for a jump. Everything else
+//! looked at until too little is left for a jump. Everything else
 //! is decoded. When the clip is not of a kind for which that holds, there is no
 //! coarse look at all, and the whole clip is decoded.
 
@@ -17,7 +17,7 @@ use super::clock::CaptureClock;
 use super::decode::DecodedFrame;
 use super::fault::ClipError;
 use super::grey::Grey;
-use super::keys::{key_pictures, rough_pictures};
+use super::keys::{key_pictures, some_pictures};
 use super::likeness::{Likeness, difference};
 use super::packets::PacketTable;
 use super::plane::{Strip, UprightRect};
@@ -51,8 +51,8 @@ pub(in crate::video) struct Group {
     pub(in crate::video) soles: Grey,
     /// Whether nothing can have happened before the next key picture.
     pub(in crate::video) quiet: bool,
-    /// Whether the soles are where they are in the next key picture.
-    pub(in crate::video) stands: bool,
+    /// Difference of the soles to those of the next key picture.
+    pub(in crate::video) shift: f32,
 }
 
 /// What a coarse look told.
@@ -62,7 +62,7 @@ pub(in crate::video) struct Coarse {
     pub(in crate::video) groups: Vec<Group>,
     /// How feet are compared.
     pub(in crate::video) likeness: Likeness,
-    /// Frames decoded for the look, roughly or in full.
+    /// Frames decoded for the look.
     pub(in crate::video) looked_at: usize,
 }
 
@@ -102,7 +102,7 @@ pub(in crate::video) fn coarse_look(
     if !all_there {
         return Ok(None);
     }
-    let Some(mut coarse) = judge(seen, &bounds, soles(zone)) else {
+    let Some(mut coarse) = judge(seen, &bounds, Soles::new(zone)) else {
         return Ok(None);
     };
     look_at_last(clip, clock, threads, &mut coarse, look)?;
@@ -156,7 +156,7 @@ fn look_at_last(
     if !at_rest {
         let mut failure = None;
         let limit = coarse.likeness.limit();
-        coarse.looked_at += rough_pictures(clip, threads, last.ticks, |frame| {
+        coarse.looked_at += some_pictures(clip, threads, last.ticks, |frame| {
             let like = match look.read(frame) {
                 Ok(feet) => feet.is_some_and(|feet| difference(&last.feet, &feet) <= limit),
                 Err(error) => {
@@ -174,16 +174,32 @@ fn look_at_last(
             return Err(error);
         }
     }
-    (last.quiet, last.stands) = (at_rest, at_rest);
+    last.quiet = at_rest;
     Ok(())
 }
 
-/// First row of the soles in the feet's picture.
-pub(in crate::video) fn soles(zone: &Zone) -> usize {
-    let (rect, bin) = feet(zone);
-    let (top, height) = zone.patch_rows(bin);
-    let first = top + SOLES * height - f64::from((rect.y - zone.y) / bin);
-    first.max(0.0) as usize
+/// Where the soles are in the feet's picture: beside the patch there are shadows only.
+#[derive(Clone, Copy, Debug)]
+pub(in crate::video) struct Soles {
+    first_row: usize,
+    columns: (usize, usize),
+}
+
+impl Soles {
+    pub(in crate::video) fn new(zone: &Zone) -> Self {
+        let (rect, bin) = feet(zone);
+        let (top, height) = zone.patch_rows(bin);
+        let first = top + SOLES * height - f64::from((rect.y - zone.y) / bin);
+        Self {
+            first_row: first.max(0.0) as usize,
+            columns: zone.patch_columns(bin),
+        }
+    }
+
+    /// The soles of a picture of the feet.
+    pub(in crate::video) fn of(&self, feet: &Grey) -> Option<Grey> {
+        feet.corner(self.first_row, self.columns)
+    }
 }
 
 /// The rows of the watched part in which feet stand, and the size to which they
@@ -241,31 +257,33 @@ fn group_bounds(table: &PacketTable, clock: &CaptureClock) -> Option<Vec<(usize,
         .then_some(bounds)
 }
 
-/// Compares each key picture with the next; `soles` is the first row of the soles.
-fn judge(seen: Vec<(i64, Grey)>, bounds: &[(usize, usize)], soles: usize) -> Option<Coarse> {
+/// Compares each key picture with the next.
+fn judge(seen: Vec<(i64, Grey)>, bounds: &[(usize, usize)], soles: Soles) -> Option<Coarse> {
     let pictures: Vec<&Grey> = seen.iter().map(|(_, feet)| feet).collect();
     let likeness = Likeness::of(&pictures)?;
     let shoes: Vec<Grey> = pictures
         .iter()
-        .map(|feet| feet.below(soles))
+        .map(|feet| soles.of(feet))
         .collect::<Option<_>>()?;
-    let alike = |a: &Grey, b: &Grey| difference(a, b) <= likeness.limit();
-    let mut told: Vec<(bool, bool)> = pictures
+    let mut told: Vec<(bool, f32)> = pictures
         .windows(2)
         .zip(shoes.windows(2))
-        .map(|(feet, soles)| (alike(feet[0], feet[1]), alike(&soles[0], &soles[1])))
+        .map(|(feet, soles)| {
+            let quiet = difference(feet[0], feet[1]) <= likeness.limit();
+            (quiet, difference(&soles[0], &soles[1]))
+        })
         .collect();
-    told.push((false, false));
+    told.push((false, f32::INFINITY));
     let looked_at = seen.len();
     let groups = seen.into_iter().zip(shoes).zip(bounds).zip(told);
     let groups = groups.map(
-        |((((ticks, feet), soles), &frames), (quiet, stands))| Group {
+        |((((ticks, feet), soles), &frames), (quiet, shift))| Group {
             frames,
             ticks,
             feet,
             soles,
             quiet,
-            stands,
+            shift,
         },
     );
     Some(Coarse {

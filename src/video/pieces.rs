@@ -17,7 +17,7 @@ use std::ops::ControlFlow;
 use super::body::BodyView;
 use super::clip::Clip;
 use super::clock::CaptureClock;
-use super::coarse::{Coarse, coarse_look};
+use super::coarse::{Coarse, Group, coarse_look};
 use super::contact::{Leap, Watch};
 use super::decode::{DecodeOptions, DecodeSummary, frames};
 use super::fault::ClipError;
@@ -32,10 +32,9 @@ use feet::{FeetTold, FeetWatch};
 use gathered::Gathered;
 pub(in crate::video) use gathered::add_leaps;
 
-/// A piece begins with soles that stand for this long, in seconds: the heel is up for
-/// some 0.14 s before the toe leaves, so this shows the body 0.5 s and more before
-/// take-off, ...
-const STANDING_BEFORE_S: f64 = 0.4;
+/// A piece begins with soles that stand for this long, in seconds: longer than the
+/// parts of the shoe are followed before take-off, ...
+const STANDING_BEFORE_S: f64 = 0.15;
 /// ... and for so many frames at least, as repeated pictures are told from their
 /// neighbours.
 const STANDING_FRAMES: f64 = 8.0;
@@ -112,7 +111,8 @@ fn runs(coarse: &Coarse) -> Vec<Run> {
     }
     for run in &mut runs {
         let was_at_rest = run.first > 0 && coarse.groups[run.first - 1].quiet;
-        if was_at_rest && coarse.groups[run.first].stands && run.first < run.last {
+        let stays = coarse.groups[run.first].shift <= coarse.likeness.clear();
+        if was_at_rest && stays && run.first < run.last {
             run.first += 1;
             run.after_dip = true;
         }
@@ -160,7 +160,9 @@ impl Viewer<'_> {
             return Ok(None);
         };
         for first in (0..run.first).rev() {
-            if self.is_enough(&mut piece, run.after_dip && first + 1 == run.first) {
+            let dip = self.coarse.groups.get(first);
+            let dip = dip.filter(|_| run.after_dip && first + 1 == run.first);
+            if self.is_enough(&mut piece, dip) {
                 break;
             }
             let Some(earlier) = self.piece(first, None, progress)? else {
@@ -182,29 +184,45 @@ impl Viewer<'_> {
         Ok(Some(piece))
     }
 
-    /// Whether a piece shows all that belongs to its jumps: soles that stand before they
-    /// first move, and the body's way down. After a dip that was left out, the first
-    /// movement has to be a jump.
-    fn is_enough(&self, piece: &mut Piece, after_dip: bool) -> bool {
-        /// From the heel's rise to the toe's leaving, in seconds.
-        const ROLLS_S: (f64, f64) = (-0.05, 0.4);
+    /// Whether a piece shows all that belongs to its jumps: soles that stand at first,
+    /// and the body's way down. Where a dip was left out, soles have to be where they
+    /// were before it, and the first leap's way down has to go on from it.
+    fn is_enough(&self, piece: &mut Piece, dip: Option<&Group>) -> bool {
         /// Weaker leaps are none.
         const FAINT: f64 = 0.12;
         let began_s = piece.feet.began_s;
-        let Some(moved_s) = piece.feet.moved_s else {
-            return !after_dip;
+        let limit = self.coarse.likeness.of_soles(piece.feet.change);
+        let moved_s = piece.feet.moved_s(limit).unwrap_or(f64::INFINITY);
+        let leaps = piece.watch.leaps().iter();
+        let leaps: Vec<&Leap> = leaps.filter(|l| l.certainty() >= FAINT).collect();
+        if std::env::var_os("DBG").is_some() {
+            eprintln!(
+                "DBG enough? dip {:?} began {} moved {:?} change {} decoded {} leaps {:?}",
+                dip.map(|d| d.shift),
+                began_s,
+                moved_s,
+                piece.feet.change,
+                piece.decoded,
+                leaps
+                    .iter()
+                    .map(|l| (
+                        l.takeoff.t_s,
+                        l.landing.t_s,
+                        l.certainty(),
+                        l.trunk_before().first().copied(),
+                        l.trunk_before().iter().map(|p| p.1).fold(0.0, f64::min)
+                    ))
+                    .collect::<Vec<_>>()
+            );
+        } // DBG
+        let stood = moved_s - began_s >= STANDING_BEFORE_S.max(STANDING_FRAMES * self.spacing_s);
+        let dip_goes_on = |dip: &Group| {
+            let first = leaps
+                .iter()
+                .min_by(|a, b| a.takeoff.t_s.total_cmp(&b.takeoff.t_s));
+            dip.shift <= limit && first.is_some_and(|leap| goes_down(leap, began_s))
         };
-        let standing_s = STANDING_BEFORE_S.max(STANDING_FRAMES * self.spacing_s);
-        if moved_s - began_s < standing_s {
-            return false;
-        }
-        let leaps = piece.watch.leaps();
-        let begins = |leap: &Leap| {
-            let rolled_s = leap.takeoff.t_s - moved_s;
-            leap.certainty() >= CONVINCING && ROLLS_S.0 <= rolled_s && rolled_s <= ROLLS_S.1
-        };
-        let mut told = leaps.iter().filter(|leap| leap.certainty() >= FAINT);
-        (!after_dip || leaps.iter().any(begins)) && told.all(|leap| shows_dip(leap, began_s))
+        stood && dip.is_none_or(dip_goes_on) && leaps.iter().all(|leap| shows_dip(leap, began_s))
     }
 
     /// Watches from a group's key picture on: to its end, or until the feet have come to
@@ -224,6 +242,15 @@ impl Viewer<'_> {
             threads: self.threads,
             range: Some((start.ticks, next.map_or(i64::MAX, |next| next.ticks - 1))),
         };
+        if std::env::var_os("DBG").is_some() {
+            eprintln!(
+                "DBG piece {first} {last:?} {:?}",
+                groups
+                    .iter()
+                    .map(|g| (g.quiet, g.shift))
+                    .collect::<Vec<_>>()
+            );
+        } // DBG
         let mut feet = FeetWatch::new(self, first, last);
         let mut watch = Watch::new(self.zone, Some(self.body));
         let mut strip = Strip::default();
@@ -292,26 +319,42 @@ impl Piece {
     }
 }
 
+/// A rise by so much over the lowest position before take-off is a way down, in metres.
+const WAY_DOWN_M: f64 = 0.02;
+
 /// Whether the body's way down before a leap is seen, in a piece that begins at
 /// `began_s`: what kind of jump it was hangs on that.
 fn shows_dip(leap: &Leap, began_s: f64) -> bool {
     /// Nothing earlier than this matters, in seconds before take-off.
     const LONGEST_S: f64 = 1.0;
-    /// A position held for so long is held, and a rise by so much from the lowest
-    /// position is a way down, in seconds and metres.
+    /// A position held for so long is held, in seconds.
     const HELD_S: f64 = 0.35;
-    const ABOVE_M: f64 = 0.02;
-    if leap.takeoff.t_s - began_s >= LONGEST_S {
-        return true;
-    }
+    // A trunk that cannot be followed in flight cannot be followed before it.
+    leap.takeoff.t_s - began_s >= LONGEST_S
+        || lowest(leap).is_none_or(|(lowest, before)| {
+            let from_s = before.first().map_or(lowest.0, |earliest| earliest.0);
+            before.iter().any(|p| p.1 - lowest.1 > WAY_DOWN_M) || lowest.0 - from_s >= HELD_S
+        })
+}
+
+/// Whether a piece begins on the body's way down before a leap: with the trunk below
+/// its height at take-off, not yet at its lowest, and clearly before it leaves.
+fn goes_down(leap: &Leap, began_s: f64) -> bool {
+    const CLOSEST_S: f64 = 0.35;
+    const FARTHEST_S: f64 = 1.0;
+    let lead_s = leap.takeoff.t_s - began_s;
+    let way = lowest(leap).and_then(|(lowest, before)| Some((lowest, *before.first()?)));
+    (CLOSEST_S..=FARTHEST_S).contains(&lead_s)
+        && leap.certainty() >= CONVINCING
+        && way.is_some_and(|(lowest, first)| first.1 < 0.0 && first.1 - lowest.1 > WAY_DOWN_M)
+}
+
+/// The trunk's lowest place before take-off, and all places before it: seconds from
+/// take-off and metres above its height there.
+fn lowest(leap: &Leap) -> Option<((f64, f64), Vec<(f64, f64)>)> {
     let trunk = leap.trunk_before();
-    let Some(lowest) = trunk.iter().min_by(|a, b| a.1.total_cmp(&b.1)) else {
-        // A trunk that cannot be followed in flight cannot be followed before it.
-        return true;
-    };
-    let mut down = trunk.iter().take_while(|(t, _)| *t < lowest.0);
-    down.clone().any(|(_, rise_m)| rise_m - lowest.1 > ABOVE_M)
-        || down.next().is_some_and(|(t, _)| lowest.0 - t >= HELD_S)
+    let at = (0..trunk.len()).min_by(|&a, &b| trunk[a].1.total_cmp(&trunk[b].1))?;
+    Some((trunk[at], trunk[..at].to_vec()))
 }
 
 /// Whether every frame from `first` on came, none of them damaged.

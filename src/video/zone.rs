@@ -66,6 +66,15 @@ impl Zone {
         let top = f64::from(self.patch.y - self.y) / bin;
         (top, f64::from(self.patch.h) / bin)
     }
+
+    /// First column of the patch in such a picture, and the one after its last.
+    pub(in crate::video) fn patch_columns(&self, bin: u32) -> (usize, usize) {
+        let left = self.patch.x - self.x;
+        (
+            (left / bin) as usize,
+            ((left + self.patch.w) / bin) as usize,
+        )
+    }
 }
 
 /// Averages squares of `bin` pixels of raw luma into one 8-bit value each.

@@ -3,10 +3,10 @@
 use std::ops::ControlFlow;
 
 use super::{STANDING_FRAMES, Viewer};
-use crate::video::coarse::{Group, feet, soles};
+use crate::video::coarse::{Group, Soles, feet};
 use crate::video::contact::Watch;
 use crate::video::grey::Grey;
-use crate::video::likeness::difference;
+use crate::video::likeness::{Likeness, difference};
 
 /// A piece ends once the feet have stood as in the next key picture for this long, in
 /// seconds, and for [`STANDING_FRAMES`].
@@ -18,23 +18,29 @@ const COMPARED_S: f64 = 0.02;
 const HOP_S: f64 = 0.7;
 
 /// What the feet told.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub(super) struct FeetTold {
     /// Time of the first frame, in seconds.
     pub(super) began_s: f64,
-    /// When the soles first were not where the first picture shows them.
-    pub(super) moved_s: Option<f64>,
     /// Largest change of the soles against the first picture.
     pub(super) change: f32,
+    /// That change from time to time, in seconds.
+    changes: Vec<(f64, f32)>,
 }
 
 impl FeetTold {
+    /// When the soles first had changed by more than `limit`.
+    pub(super) fn moved_s(&self, limit: f32) -> Option<f64> {
+        let moved = self.changes.iter().find(|(_, change)| *change > limit);
+        moved.map(|(time_s, _)| *time_s)
+    }
+
     /// This and what was seen before it as one.
     pub(super) fn after(self, earlier: Self) -> Self {
         Self {
             began_s: earlier.began_s,
-            moved_s: earlier.moved_s.or(self.moved_s),
             change: earlier.change.max(self.change),
+            changes: [earlier.changes, self.changes].concat(),
         }
     }
 }
@@ -42,16 +48,15 @@ impl FeetTold {
 /// Compares the feet with those of the first and of the closing key picture.
 pub(super) struct FeetWatch<'a> {
     first: &'a Group,
-    limit: f32,
+    likeness: Likeness,
     standing_s: f64,
     closing: Option<Closing<'a>>,
-    /// Rows of the watched picture at which feet and shins, and of those at which the
-    /// soles begin.
-    rows: (usize, usize),
+    /// Row of the watched picture at which feet and shins begin.
+    first_row: usize,
+    soles: Soles,
     began_s: Option<f64>,
-    compared_s: f64,
-    moved_s: Option<f64>,
     change: f32,
+    changes: Vec<(f64, f32)>,
 }
 
 /// The key picture that closes a piece.
@@ -87,41 +92,40 @@ impl<'a> FeetWatch<'a> {
         });
         Self {
             first: &groups[first],
-            limit: viewer.coarse.likeness.limit(),
+            likeness: viewer.coarse.likeness,
             standing_s: STANDING_AFTER_S.max(STANDING_FRAMES * viewer.spacing_s),
             closing,
-            rows: (
-                ((rect.y - viewer.zone.y) / bin) as usize,
-                soles(&viewer.zone),
-            ),
+            first_row: ((rect.y - viewer.zone.y) / bin) as usize,
+            soles: Soles::new(&viewer.zone),
             began_s: None,
-            compared_s: f64::NEG_INFINITY,
-            moved_s: None,
             change: 0.0,
+            changes: Vec::new(),
         }
     }
 
     /// Looks at the newest frame; breaks when the piece is complete.
     pub(super) fn look(&mut self, watch: &Watch, time_s: f64) -> ControlFlow<()> {
         self.began_s.get_or_insert(time_s);
-        if time_s - self.compared_s < COMPARED_S {
+        let newest = self.changes.last();
+        if newest.is_some_and(|(before_s, _)| time_s - before_s < COMPARED_S) {
             return ControlFlow::Continue(());
         }
-        self.compared_s = time_s;
-        let Some(feet) = watch.newest_rows(self.rows.0) else {
-            return ControlFlow::Continue(());
-        };
-        let Some(soles) = feet.below(self.rows.1) else {
+        let feet = watch.newest_rows(self.first_row);
+        let soles = feet.as_ref().and_then(|feet| self.soles.of(feet));
+        let Some((feet, soles)) = feet.zip(soles) else {
             return ControlFlow::Continue(());
         };
         let change = difference(&self.first.soles, &soles);
         self.change = self.change.max(change);
-        if change > self.limit {
-            self.moved_s.get_or_insert(time_s);
-        }
-        let (limit, standing_s) = (self.limit, self.standing_s);
+        self.changes.push((time_s, change));
+        let seen = Seen {
+            feet: &feet,
+            soles: &soles,
+            time_s,
+        };
+        let limits = (self.likeness.limit(), self.likeness.of_soles(self.change));
         let closing = self.closing.as_mut();
-        match closing.is_some_and(|c| c.is_reached(&feet, &soles, time_s, limit, standing_s)) {
+        match closing.is_some_and(|closing| closing.is_reached(&seen, limits, self.standing_s)) {
             true => ControlFlow::Break(()),
             false => ControlFlow::Continue(()),
         }
@@ -130,34 +134,33 @@ impl<'a> FeetWatch<'a> {
     pub(super) fn told(self) -> FeetTold {
         FeetTold {
             began_s: self.began_s.unwrap_or_default(),
-            moved_s: self.moved_s,
             change: self.change,
+            changes: self.changes,
         }
     }
 }
 
+/// The feet in one frame.
+struct Seen<'a> {
+    feet: &'a Grey,
+    soles: &'a Grey,
+    time_s: f64,
+}
+
 impl Closing<'_> {
-    /// Whether the feet have stood for long enough as in the closing picture.
-    fn is_reached(
-        &mut self,
-        feet: &Grey,
-        soles: &Grey,
-        time_s: f64,
-        limit: f32,
-        standing_s: f64,
-    ) -> bool {
+    /// Whether the feet have stood for long enough as in the closing picture; limits for
+    /// feet and shins, and for soles.
+    fn is_reached(&mut self, seen: &Seen, limits: (f32, f32), standing_s: f64) -> bool {
+        let time_s = seen.time_s;
         let stands = |since: &mut Option<f64>, alike: bool| {
             *since = alike.then(|| since.unwrap_or(time_s));
             since.is_some_and(|since_s| time_s - since_s >= standing_s)
         };
-        let soles_stand = stands(
-            &mut self.soles_since_s,
-            difference(&self.group.soles, soles) <= limit,
-        );
-        let feet_stand = stands(
-            &mut self.standing_since_s,
-            time_s > self.from_s && difference(&self.group.feet, feet) <= limit,
-        );
+        let soles_alike = difference(&self.group.soles, seen.soles) <= limits.1;
+        let soles_stand = stands(&mut self.soles_since_s, soles_alike);
+        let feet_alike =
+            time_s > self.from_s && difference(&self.group.feet, seen.feet) <= limits.0;
+        let feet_stand = stands(&mut self.standing_since_s, feet_alike);
         feet_stand || (soles_stand && time_s >= self.soles_from_s)
     }
 }
