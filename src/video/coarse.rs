@@ -33,7 +33,7 @@ const FEWEST_GROUPS: usize = 4;
 /// pushing take 0.3 s at the least, and a landing needs frames after it.
 const TOO_SHORT_S: f64 = 0.55;
 /// Who does not move for so long is at rest, in seconds.
-const AT_REST_S: f64 = 0.2;
+const AT_REST_S: f64 = 0.15;
 /// From which part of the patch on only the lower part of the shoe is seen, which
 /// stays where it is while knees and ankles bend.
 const SOLES: f64 = 0.45;
@@ -64,18 +64,16 @@ pub(in crate::video) struct Coarse {
     pub(in crate::video) likeness: Likeness,
     /// Frames decoded for the look.
     pub(in crate::video) looked_at: usize,
+    /// Whether somebody was seen at rest in the last group.
+    ends_at_rest: bool,
 }
 
 /// Looks at the key pictures; `None` where the whole clip has to be decoded.
 ///
 /// # Errors
 /// When the clip cannot be opened or decoded at all.
-pub(in crate::video) fn coarse_look(
-    clip: &Clip,
-    clock: &CaptureClock,
-    zone: &Zone,
-    threads: usize,
-) -> Result<Option<Coarse>, ClipError> {
+pub(in crate::video) fn coarse_look(looker: &Looker) -> Result<Option<Coarse>, ClipError> {
+    let Looker { clip, clock, .. } = *looker;
     let table = clip.packets()?;
     if !is_plain(clip, table) {
         return Ok(None);
@@ -84,9 +82,9 @@ pub(in crate::video) fn coarse_look(
         return Ok(None);
     };
     let mut seen: Vec<(i64, Grey)> = Vec::with_capacity(bounds.len());
-    let mut look = FeetOf::new(zone);
+    let mut look = FeetOf::new(looker.zone);
     let mut failure = None;
-    key_pictures(clip, threads, |frame| match look.read(frame) {
+    key_pictures(clip, looker.threads, |frame| match look.read(frame) {
         Ok(feet) => seen.extend(feet.map(|feet| (frame.stamp.ticks, feet))),
         Err(error) => failure = Some(error),
     })?;
@@ -102,10 +100,10 @@ pub(in crate::video) fn coarse_look(
     if !all_there {
         return Ok(None);
     }
-    let Some(mut coarse) = judge(seen, &bounds, Soles::new(zone)) else {
+    let Some(mut coarse) = judge(seen, &bounds, Soles::new(looker.zone)) else {
         return Ok(None);
     };
-    look_at_last(clip, clock, threads, &mut coarse, look)?;
+    look_at_last(looker, &mut coarse)?;
     Ok(Some(coarse))
 }
 
@@ -134,48 +132,103 @@ impl FeetOf {
 
 /// Whether somebody who stands at rest in the last key picture still does so when
 /// too little is left for a jump: then the last group is quiet.
-fn look_at_last(
-    clip: &Clip,
-    clock: &CaptureClock,
-    threads: usize,
-    coarse: &mut Coarse,
-    mut look: FeetOf,
-) -> Result<(), ClipError> {
-    let [.., before, last] = &mut coarse.groups[..] else {
+fn look_at_last(looker: &Looker, coarse: &mut Coarse) -> Result<(), ClipError> {
+    let [.., before, last] = &coarse.groups[..] else {
         return Ok(());
     };
-    let ends = clip.packets()?.presented().last().copied();
-    let time_s = |ticks: i64| clock.time_of(ticks).seconds();
-    let enough_s = time_s(ends.unwrap_or(last.ticks)) - TOO_SHORT_S;
-    let shown_s = enough_s - time_s(last.ticks);
+    let ends = looker.clip.packets()?.presented().last().copied();
+    let enough_s = looker.time_s(ends.unwrap_or(last.ticks)) - TOO_SHORT_S;
+    let shown_s = enough_s - looker.time_s(last.ticks);
     // One picture like the one before it shows rest, or else many after it.
     if !before.quiet && shown_s < AT_REST_S {
         return Ok(());
     }
-    let mut at_rest = shown_s <= 0.0;
-    if !at_rest {
-        let mut failure = None;
+    let (quiet, frames) = match shown_s > 0.0 {
+        true => looker.stays(coarse, last, enough_s)?,
+        false => (true, 0),
+    };
+    coarse.looked_at += frames;
+    coarse.ends_at_rest = quiet && shown_s >= AT_REST_S;
+    if let Some(last) = coarse.groups.last_mut() {
+        last.quiet = quiet;
+    }
+    Ok(())
+}
+
+/// What is needed to look at the feet here and there.
+pub(in crate::video) struct Looker<'a> {
+    pub(in crate::video) clip: &'a Clip,
+    pub(in crate::video) clock: &'a CaptureClock,
+    pub(in crate::video) zone: &'a Zone,
+    pub(in crate::video) threads: usize,
+}
+
+impl Looker<'_> {
+    fn time_s(&self, ticks: i64) -> f64 {
+        self.clock.time_of(ticks).seconds()
+    }
+
+    /// Whether feet and shins stay as in a group's key picture up to a time in seconds,
+    /// and how many frames were decoded to see it.
+    fn stays(
+        &self,
+        coarse: &Coarse,
+        group: &Group,
+        until_s: f64,
+    ) -> Result<(bool, usize), ClipError> {
         let limit = coarse.likeness.limit();
-        coarse.looked_at += some_pictures(clip, threads, last.ticks, |frame| {
+        let mut look = FeetOf::new(self.zone);
+        let (mut stays, mut failure) = (false, None);
+        let frames = some_pictures(self.clip, self.threads, group.ticks, |frame| {
             let like = match look.read(frame) {
-                Ok(feet) => feet.is_some_and(|feet| difference(&last.feet, &feet) <= limit),
+                Ok(feet) => feet.is_some_and(|feet| difference(&group.feet, &feet) <= limit),
                 Err(error) => {
                     failure = Some(error);
                     false
                 }
             };
-            at_rest = like && time_s(frame.stamp.ticks) >= enough_s;
-            match like && !at_rest {
+            stays = like && self.time_s(frame.stamp.ticks) >= until_s;
+            match like && !stays {
                 true => ControlFlow::Continue(()),
                 false => ControlFlow::Break(()),
             }
         })?;
-        if let Some(error) = failure {
-            return Err(error);
+        match failure {
+            Some(error) => Err(error),
+            None => Ok((stays, frames)),
         }
     }
-    last.quiet = at_rest;
-    Ok(())
+
+    /// Whether somebody is at rest in a group's key picture: as in the two before it, or
+    /// seen to stay so. Two alike may show one going down and one straightening up.
+    pub(in crate::video) fn rests_at(
+        &self,
+        coarse: &mut Coarse,
+        at: usize,
+    ) -> Result<bool, ClipError> {
+        let quiet = |at: usize| coarse.groups.get(at).is_some_and(|group| group.quiet);
+        if at >= 2 && quiet(at - 1) && quiet(at - 2) {
+            return Ok(true);
+        }
+        let Some(group) = coarse.groups.get(at) else {
+            return Ok(false);
+        };
+        let until_s = self.time_s(group.ticks) + AT_REST_S;
+        let (stays, frames) = self.stays(coarse, group, until_s)?;
+        coarse.looked_at += frames;
+        Ok(stays)
+    }
+}
+
+impl Coarse {
+    /// Whether somebody is at rest in a group's key picture, by what follows it.
+    pub(in crate::video) fn rests_from(&self, at: usize) -> bool {
+        let quiet = |at: usize| self.groups.get(at).is_some_and(|group| group.quiet);
+        match at + 1 == self.groups.len() {
+            true => self.ends_at_rest,
+            false => quiet(at) && quiet(at + 1),
+        }
+    }
 }
 
 /// Where the soles are in the feet's picture: beside the patch there are shadows only.
@@ -290,5 +343,6 @@ fn judge(seen: Vec<(i64, Grey)>, bounds: &[(usize, usize)], soles: Soles) -> Opt
         groups: groups.collect(),
         likeness,
         looked_at,
+        ends_at_rest: false,
     })
 }

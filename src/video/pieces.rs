@@ -17,7 +17,7 @@ use std::ops::ControlFlow;
 use super::body::BodyView;
 use super::clip::Clip;
 use super::clock::CaptureClock;
-use super::coarse::{Coarse, Group, coarse_look};
+use super::coarse::{Coarse, Group, Looker, coarse_look};
 use super::contact::{Leap, Watch};
 use super::decode::{DecodeOptions, DecodeSummary, frames};
 use super::fault::ClipError;
@@ -56,10 +56,19 @@ pub(in crate::video) fn watch_pieces(
     progress: &mut dyn FnMut(usize),
 ) -> Result<Option<Watched>, ClipError> {
     let zone = Zone::new(patch, clip.facts().size);
-    let Some(coarse) = coarse_look(clip, clock, &zone, threads)? else {
+    let looker = Looker {
+        clip,
+        clock,
+        zone: &zone,
+        threads,
+    };
+    let Some(mut coarse) = coarse_look(&looker)? else {
         return Ok(None);
     };
-    let runs = runs(&coarse);
+    let mut runs = runs(&coarse);
+    for run in &mut runs {
+        run.leave_out_dip(&looker, &mut coarse)?;
+    }
     let planned: usize = runs.iter().map(|run| run.span(&coarse)).sum();
     let times_s = times_s(clip, clock)?;
     if planned as f64 > MOST * times_s.len() as f64 {
@@ -109,18 +118,21 @@ fn runs(coarse: &Coarse) -> Vec<Run> {
             }),
         }
     }
-    for run in &mut runs {
-        let was_at_rest = run.first > 0 && coarse.groups[run.first - 1].quiet;
-        let stays = coarse.groups[run.first].shift <= coarse.likeness.clear();
-        if was_at_rest && stays && run.first < run.last {
-            run.first += 1;
-            run.after_dip = true;
-        }
-    }
     runs
 }
 
 impl Run {
+    /// Leaves out the first group where it shows no more than the way down.
+    fn leave_out_dip(&mut self, looker: &Looker, coarse: &mut Coarse) -> Result<(), ClipError> {
+        let stays = coarse.groups[self.first].shift <= coarse.likeness.clear();
+        let after_rest = self.first > 0 && self.first < self.last;
+        if after_rest && stays && looker.rests_at(coarse, self.first)? {
+            self.first += 1;
+            self.after_dip = true;
+        }
+        Ok(())
+    }
+
     /// Its frames.
     fn span(&self, coarse: &Coarse) -> usize {
         let groups = coarse.groups.get(self.first..=self.last);
@@ -184,37 +196,21 @@ impl Viewer<'_> {
         Ok(Some(piece))
     }
 
-    /// Whether a piece shows all that belongs to its jumps: soles that stand at first,
-    /// and the body's way down. Where a dip was left out, soles have to be where they
-    /// were before it, and the first leap's way down has to go on from it.
+    /// Whether a piece shows all that belongs to its jumps: somebody at rest at first,
+    /// and the body's way down. Where a dip was left out, soles have to stand where they
+    /// stood before it, and the first leap's way down has to go on from it.
     fn is_enough(&self, piece: &mut Piece, dip: Option<&Group>) -> bool {
         /// Weaker leaps are none.
         const FAINT: f64 = 0.12;
         let began_s = piece.feet.began_s;
         let limit = self.coarse.likeness.of_soles(piece.feet.change);
-        let moved_s = piece.feet.moved_s(limit).unwrap_or(f64::INFINITY);
+        let moved_s = match dip {
+            Some(_) => piece.feet.soles_moved_s(limit),
+            None => piece.feet.moved_s(self.coarse.likeness.limit()),
+        };
+        let moved_s = moved_s.unwrap_or(f64::INFINITY);
         let leaps = piece.watch.leaps().iter();
         let leaps: Vec<&Leap> = leaps.filter(|l| l.certainty() >= FAINT).collect();
-        if std::env::var_os("DBG").is_some() {
-            eprintln!(
-                "DBG enough? dip {:?} began {} moved {:?} change {} decoded {} leaps {:?}",
-                dip.map(|d| d.shift),
-                began_s,
-                moved_s,
-                piece.feet.change,
-                piece.decoded,
-                leaps
-                    .iter()
-                    .map(|l| (
-                        l.takeoff.t_s,
-                        l.landing.t_s,
-                        l.certainty(),
-                        l.trunk_before().first().copied(),
-                        l.trunk_before().iter().map(|p| p.1).fold(0.0, f64::min)
-                    ))
-                    .collect::<Vec<_>>()
-            );
-        } // DBG
         let stood = moved_s - began_s >= STANDING_BEFORE_S.max(STANDING_FRAMES * self.spacing_s);
         let dip_goes_on = |dip: &Group| {
             let first = leaps
@@ -242,15 +238,6 @@ impl Viewer<'_> {
             threads: self.threads,
             range: Some((start.ticks, next.map_or(i64::MAX, |next| next.ticks - 1))),
         };
-        if std::env::var_os("DBG").is_some() {
-            eprintln!(
-                "DBG piece {first} {last:?} {:?}",
-                groups
-                    .iter()
-                    .map(|g| (g.quiet, g.shift))
-                    .collect::<Vec<_>>()
-            );
-        } // DBG
         let mut feet = FeetWatch::new(self, first, last);
         let mut watch = Watch::new(self.zone, Some(self.body));
         let mut strip = Strip::default();

@@ -24,15 +24,29 @@ pub(super) struct FeetTold {
     pub(super) began_s: f64,
     /// Largest change of the soles against the first picture.
     pub(super) change: f32,
-    /// That change from time to time, in seconds.
-    changes: Vec<(f64, f32)>,
+    changes: Vec<Change>,
+}
+
+/// How much has changed against the first picture.
+#[derive(Clone, Copy, Debug)]
+struct Change {
+    time_s: f64,
+    soles: f32,
+    /// Feet and shins.
+    feet: f32,
 }
 
 impl FeetTold {
     /// When the soles first had changed by more than `limit`.
+    pub(super) fn soles_moved_s(&self, limit: f32) -> Option<f64> {
+        let moved = self.changes.iter().find(|change| change.soles > limit);
+        moved.map(|change| change.time_s)
+    }
+
+    /// The same of feet and shins.
     pub(super) fn moved_s(&self, limit: f32) -> Option<f64> {
-        let moved = self.changes.iter().find(|(_, change)| *change > limit);
-        moved.map(|(time_s, _)| *time_s)
+        let moved = self.changes.iter().find(|change| change.feet > limit);
+        moved.map(|change| change.time_s)
     }
 
     /// This and what was seen before it as one.
@@ -56,7 +70,7 @@ pub(super) struct FeetWatch<'a> {
     soles: Soles,
     began_s: Option<f64>,
     change: f32,
-    changes: Vec<(f64, f32)>,
+    changes: Vec<Change>,
 }
 
 /// The key picture that closes a piece.
@@ -83,7 +97,7 @@ impl<'a> FeetWatch<'a> {
                 from_s: time_s(groups.get(last)?),
                 standing_since_s: None,
                 // Who is at rest in the picture cannot have hopped since.
-                soles_from_s: match group.quiet {
+                soles_from_s: match viewer.coarse.rests_from(last + 1) {
                     true => time_s(group) - HOP_S,
                     false => f64::INFINITY,
                 },
@@ -107,7 +121,7 @@ impl<'a> FeetWatch<'a> {
     pub(super) fn look(&mut self, watch: &Watch, time_s: f64) -> ControlFlow<()> {
         self.began_s.get_or_insert(time_s);
         let newest = self.changes.last();
-        if newest.is_some_and(|(before_s, _)| time_s - before_s < COMPARED_S) {
+        if newest.is_some_and(|newest| time_s - newest.time_s < COMPARED_S) {
             return ControlFlow::Continue(());
         }
         let feet = watch.newest_rows(self.first_row);
@@ -115,9 +129,13 @@ impl<'a> FeetWatch<'a> {
         let Some((feet, soles)) = feet.zip(soles) else {
             return ControlFlow::Continue(());
         };
-        let change = difference(&self.first.soles, &soles);
-        self.change = self.change.max(change);
-        self.changes.push((time_s, change));
+        let change = Change {
+            time_s,
+            soles: difference(&self.first.soles, &soles),
+            feet: difference(&self.first.feet, &feet),
+        };
+        self.change = self.change.max(change.soles);
+        self.changes.push(change);
         let seen = Seen {
             feet: &feet,
             soles: &soles,
