@@ -108,14 +108,14 @@ fn best_over_grid(
         return None;
     }
     let mut best: Option<Hinge> = None;
-    let mut moments = Vec::with_capacity(sightings.len());
     for &(run_up, penalty) in run_ups {
         for i in 0..=steps as usize {
             let t = range.0 + i as f64 * step;
-            let limit = best.map_or(f64::INFINITY, |b| b.cost);
-            let at = Bend { t, run_up, penalty };
-            if let Some(hinge) = fit_at(sightings, prior, at, limit, &mut moments) {
-                best = Some(hinge);
+            if let Some(mut hinge) = fit_at(sightings, prior, t, run_up) {
+                hinge.cost += penalty;
+                if best.is_none_or(|b| hinge.cost < b.cost) {
+                    best = Some(hinge);
+                }
             }
         }
     }
@@ -147,26 +147,8 @@ fn flown(u: f64, run_up: f64, flight_s: f64) -> f64 {
     rise - u * u / flight_s
 }
 
-/// Where the branches are made to meet, and what that costs beforehand.
-#[derive(Clone, Copy)]
-struct Bend {
-    t: f64,
-    run_up: f64,
-    penalty: f64,
-}
-
-/// Fits both branches to one event time; `None` where they are not told apart or cost
-/// no less than `limit`. `moments` is memory that is used again: this runs at every
-/// place of every grid.
-fn fit_at(
-    sightings: &[Sighting],
-    prior: &HingePrior,
-    at: Bend,
-    limit: f64,
-    moments: &mut Vec<Moment>,
-) -> Option<Hinge> {
+fn fit_at(sightings: &[Sighting], prior: &HingePrior, t: f64, run_up: f64) -> Option<Hinge> {
     const ROUNDS: usize = 3;
-    let t = at.t;
     let in_air = sightings.iter().filter(|s| s.t > t).count();
     let on_floor = sightings.len() - in_air;
     if in_air < 2 || on_floor < 1 {
@@ -174,80 +156,58 @@ fn fit_at(
     }
     let scatter = prior.scatter_px;
     let expected = prior.speed_px_s;
-    moments.clear();
-    moments.extend(sightings.iter().map(|s| Moment {
-        flown: flown(s.t - t, at.run_up, prior.flight_s),
+    let mut branches = Branches {
+        floor: 0.0,
+        speed: expected,
+        roll: 0.0,
+    };
+    let at = |s: &Sighting| Moment {
+        flown: flown(s.t - t, run_up, prior.flight_s),
         stood: (s.t - t).min(0.0),
-    }));
-    let mut branches: Option<Branches> = None;
-    for _ in 0..ROUNDS {
+    };
+    for round in 0..ROUNDS {
         let mut sums = Normal::with_priors(prior);
-        match &branches {
-            None => {
-                for (s, moment) in sightings.iter().zip(moments.iter()) {
-                    sums.add(s.weight, moment, s.y);
-                }
-            }
-            Some(branches) => {
-                for (s, moment) in sightings.iter().zip(moments.iter()) {
-                    let off = (s.y - branches.row(moment)) / (2.0 * scatter);
-                    sums.add(s.weight / (1.0 + off * off), moment, s.y);
-                }
-            }
+        for s in sightings {
+            let moment = at(s);
+            let off = (s.y - branches.row(&moment)) / (2.0 * scatter);
+            let doubt = if round == 0 { 1.0 } else { 1.0 + off * off };
+            sums.add(s.weight / doubt, &moment, s.y);
         }
-        branches = Some(sums.solve()?);
+        branches = sums.solve()?;
     }
-    let branches = branches?;
-    let cost = 0.5 * ((branches.speed / expected - 1.0) / prior.speed_u_rel).powi(2)
+    let mut cost = 0.5 * ((branches.speed / expected - 1.0) / prior.speed_u_rel).powi(2)
         + 0.5 * (branches.roll / (ROLL_U_REL * expected)).powi(2);
-    // Misfit only adds to it.
-    if cost + at.penalty >= limit {
-        return None;
-    }
-    let hinge = judged(sightings, prior, at, (&branches, moments), cost);
-    (hinge.cost < limit).then_some(hinge)
-}
-
-/// The branches with their misfit, which is added to `cost`.
-fn judged(
-    sightings: &[Sighting],
-    prior: &HingePrior,
-    at: Bend,
-    (branches, moments): (&Branches, &[Moment]),
-    mut cost: f64,
-) -> Hinge {
-    let t = at.t;
     let mut square = 0.0;
     // The logarithm of the product is the sum of the logarithms, and one is enough.
     let mut product = 1.0;
     let mut span = (t, t);
     let (mut risen, mut due) = (0.0, 0.0);
-    for (s, moment) in sightings.iter().zip(moments) {
+    for s in sightings {
         if s.t > t {
             risen += branches.floor - s.y;
-            due += prior.speed_px_s * flown(s.t - t, at.run_up, prior.flight_s.abs());
+            due += expected * flown(s.t - t, run_up, prior.flight_s.abs());
         }
         span = (span.0.min(s.t), span.1.max(s.t));
-        let residual = s.y - branches.row(moment);
+        let residual = s.y - branches.row(&at(s));
         square += residual * residual;
-        product *= 1.0 + s.weight * 0.5 * (residual / prior.scatter_px).powi(2);
+        product *= 1.0 + s.weight * 0.5 * (residual / scatter).powi(2);
         if product > 1e200 {
             cost += f64::ln(product);
             product = 1.0;
         }
     }
     cost += f64::ln(product);
-    Hinge {
+    Some(Hinge {
         t,
         floor_px: branches.floor,
         speed_px_s: branches.speed,
-        run_up_s: at.run_up,
+        run_up_s: run_up,
         rms_px: (square / sightings.len() as f64).sqrt(),
         on_floor_s: t - span.0,
         in_air_s: span.1 - t,
         rise_ratio: risen / due.max(1e-9),
-        cost: cost + at.penalty,
-    }
+        cost,
+    })
 }
 
 /// A shoe on the floor rolls a little: its parts may drift at a small share of
@@ -273,17 +233,10 @@ impl Branches {
     }
 }
 
-/// Normal equations of the three linear unknowns (floor, -speed, roll). A part stands or
-/// flies, never both, so those two do not mix.
+/// Normal equations of the three linear unknowns (floor, -speed, roll).
 struct Normal {
-    /// Sums of the weights alone, with each branch, and with each branch squared.
-    one: f64,
-    flown: f64,
-    stood: f64,
-    flown2: f64,
-    stood2: f64,
-    /// The same with the height.
-    y: [f64; 3],
+    a: [[f64; 3]; 3],
+    b: [f64; 3],
 }
 
 impl Normal {
@@ -293,36 +246,24 @@ impl Normal {
         let speed = pull(prior.speed_u_rel * prior.speed_px_s);
         let roll = pull(ROLL_U_REL * prior.speed_px_s);
         Self {
-            one: 1e-9,
-            flown: 0.0,
-            stood: 0.0,
-            flown2: speed,
-            stood2: roll,
-            y: [0.0, -speed * prior.speed_px_s, 0.0],
+            a: [[1e-9, 0.0, 0.0], [0.0, speed, 0.0], [0.0, 0.0, roll]],
+            b: [0.0, -speed * prior.speed_px_s, 0.0],
         }
     }
 
-    #[inline]
     fn add(&mut self, weight: f64, moment: &Moment, y: f64) {
-        let (flown, stood) = (weight * moment.flown, weight * moment.stood);
-        self.one += weight;
-        self.flown += flown;
-        self.stood += stood;
-        self.flown2 += flown * moment.flown;
-        self.stood2 += stood * moment.stood;
-        self.y[0] += weight * y;
-        self.y[1] += flown * y;
-        self.y[2] += stood * y;
+        let row = [1.0, moment.flown, moment.stood];
+        for i in 0..3 {
+            for j in 0..3 {
+                self.a[i][j] += weight * row[i] * row[j];
+            }
+            self.b[i] += weight * row[i] * y;
+        }
     }
 
     /// `None` where the sightings do not tell the unknowns apart.
     fn solve(&self) -> Option<Branches> {
-        let a = [
-            [self.one, self.flown, self.stood],
-            [self.flown, self.flown2, 0.0],
-            [self.stood, 0.0, self.stood2],
-        ];
-        let [floor, rise, roll] = solve(&a, &self.y, 1e-12)?;
+        let [floor, rise, roll] = solve(&self.a, &self.b, 1e-12)?;
         Some(Branches {
             floor,
             speed: -rise,
