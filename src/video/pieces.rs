@@ -318,9 +318,11 @@ fn shows_dip(leap: &Leap, began_s: f64) -> bool {
     const HELD_S: f64 = 0.35;
     // A trunk that cannot be followed in flight cannot be followed before it.
     leap.takeoff.t_s - began_s >= LONGEST_S
-        || lowest(leap).is_none_or(|(lowest, before)| {
-            let from_s = before.first().map_or(lowest.0, |earliest| earliest.0);
-            before.iter().any(|p| p.1 - lowest.1 > WAY_DOWN_M) || lowest.0 - from_s >= HELD_S
+        || WayDown::of(leap).is_none_or(|way| {
+            let (lowest_s, lowest_m) = way.lowest;
+            let from_s = way.before.first().map_or(lowest_s, |first| first.0);
+            let went_down = |p: &(f64, f64)| p.1 - lowest_m > WAY_DOWN_M;
+            way.before.iter().any(went_down) || lowest_s - from_s >= HELD_S
         })
 }
 
@@ -330,18 +332,29 @@ fn goes_down(leap: &Leap, began_s: f64) -> bool {
     const CLOSEST_S: f64 = 0.35;
     const FARTHEST_S: f64 = 1.0;
     let lead_s = leap.takeoff.t_s - began_s;
-    let way = lowest(leap).and_then(|(lowest, before)| Some((lowest, *before.first()?)));
     (CLOSEST_S..=FARTHEST_S).contains(&lead_s)
         && leap.certainty() >= CONVINCING
-        && way.is_some_and(|(lowest, first)| first.1 < 0.0 && first.1 - lowest.1 > WAY_DOWN_M)
+        && WayDown::of(leap).is_some_and(|way| {
+            let first = way.before.first();
+            first.is_some_and(|first| first.1 < 0.0 && first.1 - way.lowest.1 > WAY_DOWN_M)
+        })
 }
 
-/// The trunk's lowest place before take-off, and all places before it: seconds from
-/// take-off and metres above its height there.
-fn lowest(leap: &Leap) -> Option<((f64, f64), Vec<(f64, f64)>)> {
-    let trunk = leap.trunk_before();
-    let at = (0..trunk.len()).min_by(|&a, &b| trunk[a].1.total_cmp(&trunk[b].1))?;
-    Some((trunk[at], trunk[..at].to_vec()))
+/// Where the trunk was before take-off: seconds from take-off and metres above its
+/// height there.
+struct WayDown {
+    lowest: (f64, f64),
+    before: Vec<(f64, f64)>,
+}
+
+impl WayDown {
+    fn of(leap: &Leap) -> Option<Self> {
+        let mut before = leap.trunk_before();
+        let at = (0..before.len()).min_by(|&a, &b| before[a].1.total_cmp(&before[b].1))?;
+        let lowest = before[at];
+        before.truncate(at);
+        Some(Self { lowest, before })
+    }
 }
 
 /// Whether every frame from `first` on came, none of them damaged.

@@ -79,10 +79,6 @@ fn report(take: &Take, clip: &Coded, arguments: &Arguments) -> Result<bool> {
         measured.push(run(measure(&path, &floor, arguments))?);
         decoded.push(run(decode(&path))?);
     }
-    if arguments.rounds == 0 {
-        println!("{:?}", decoded_frames(&path, &floor)?);
-        return Ok(true);
-    }
     let (measure_s, decode_s) = (median(&measured, wall), median(&decoded, wall));
     let (measure_cpu_s, decode_cpu_s) = (median(&measured, cpu), median(&decoded, cpu));
     let peak_mb = measured.iter().map(|run| run.peak_mb).fold(0.0, f64::max);
