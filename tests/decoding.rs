@@ -132,6 +132,11 @@ fn one_jump_between_long_stands_in_any_order_of_frames() {
         let (decoded, held, takeoffs) = both_ways(&clip, floor);
         is_near(&takeoffs, &[2.31]);
         assert_eq!(decoded < held, leaves_out, "{name}: {decoded} of {held}");
+        // The way down begins at 1.5 s: neither its group nor the last one is needed.
+        assert!(
+            !leaves_out || 3 * decoded < held,
+            "{name}: {decoded} of {held}"
+        );
     }
 }
 
@@ -173,6 +178,39 @@ fn a_hop_of_five_centimetres_is_decoded_wherever_groups_begin() {
         left_out >= 3,
         "{left_out} of 5 clips were not decoded whole"
     );
+}
+
+/// Somebody who is at rest in the last key picture and hops: nothing closes that group.
+#[test]
+fn a_hop_in_the_last_group_is_decoded_whatever_comes_of_it() {
+    let folder = TempDir::new().expect("a folder");
+    let hop = Jump::new(6.72, 0.2);
+    let (path, truth) = film(&folder, 7.0, vec![Jump::new(2.4, 0.47), hop], false);
+    let floor = patch(truth.image.floor_box);
+    let options = "-c:v libx264 -preset veryfast -crf 12 -sc_threshold 0 -g 60 -keyint_min 60";
+    let clip = support::remake(&path, "last.mp4", "", options);
+    both_ways(&clip, floor);
+    let (clip, clock) = open(&clip);
+    let watched = watch_where_needed(&clip, &clock, floor, 2, &mut |_| {}).expect("a trace");
+    assert!(!watched.is_everything());
+    let from = (60.0 * (hop.takeoff_s - 0.2)) as usize;
+    let flight = &watched.trace.motion[from..];
+    assert!(flight.iter().all(|motion| motion.is_finite()));
+}
+
+/// Landing, standing up and going down again within two groups: key pictures between
+/// the jumps show nobody at rest.
+#[test]
+fn a_second_jump_soon_after_the_first_is_kept() {
+    let folder = TempDir::new().expect("a folder");
+    let jumps = vec![Jump::new(2.31, 0.45), Jump::new(4.06, 0.3)];
+    let (path, truth) = film(&folder, 7.6, jumps, false);
+    let floor = patch(truth.image.floor_box);
+    let options = "-c:v libx264 -preset veryfast -crf 12 -sc_threshold 0 -g 60 -keyint_min 60";
+    let clip = support::remake(&path, "soon.mp4", "", options);
+    let (decoded, held, takeoffs) = both_ways(&clip, floor);
+    is_near(&takeoffs, &[2.31, 4.06]);
+    assert!(decoded < held, "{decoded} of {held}");
 }
 
 #[test]

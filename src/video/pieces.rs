@@ -372,3 +372,6 @@ fn times_s(clip: &Clip, clock: &CaptureClock) -> Result<Vec<f64>, ClipError> {
     let ticks = clip.packets()?.presented().iter();
     Ok(ticks.map(|&ticks| clock.time_of(ticks).seconds()).collect())
 }
+
+#[cfg(test)]
+mod tests;
