@@ -212,13 +212,17 @@ impl Viewer<'_> {
         let leaps = piece.watch.leaps().iter();
         let leaps: Vec<&Leap> = leaps.filter(|l| l.certainty() >= FAINT).collect();
         let stood = moved_s - began_s >= STANDING_BEFORE_S.max(STANDING_FRAMES * self.spacing_s);
+        let lead_s = |leap: &Leap| leap.takeoff.t_s - began_s;
         let dip_goes_on = |dip: &Group| {
             let first = leaps
                 .iter()
                 .min_by(|a, b| a.takeoff.t_s.total_cmp(&b.takeoff.t_s));
-            dip.shift <= limit && first.is_some_and(|leap| goes_down(leap, began_s))
+            let sure = first.filter(|leap| leap.certainty() >= CONVINCING);
+            dip.shift <= limit
+                && sure.is_some_and(|leap| goes_down(leap.trunk_before(), lead_s(leap)))
         };
-        stood && dip.is_none_or(dip_goes_on) && leaps.iter().all(|leap| shows_dip(leap, began_s))
+        let shows = |leap: &&Leap| shows_dip(leap.trunk_before(), lead_s(leap));
+        stood && dip.is_none_or(dip_goes_on) && leaps.iter().all(shows)
     }
 
     /// Watches from a group's key picture on: to its end, or until the feet have come to
@@ -309,52 +313,44 @@ impl Piece {
 /// A rise by so much over the lowest position before take-off is a way down, in metres.
 const WAY_DOWN_M: f64 = 0.02;
 
-/// Whether the body's way down before a leap is seen, in a piece that begins at
-/// `began_s`: what kind of jump it was hangs on that.
-fn shows_dip(leap: &Leap, began_s: f64) -> bool {
+/// Where the trunk was before take-off: seconds from take-off, below 0, and metres above
+/// its height there.
+type Trunk = Vec<(f64, f64)>;
+
+/// Whether the body's way down before a leap is seen, in a piece that begins `lead_s`
+/// before take-off: what kind of jump it was hangs on that.
+fn shows_dip(trunk: Trunk, lead_s: f64) -> bool {
     /// Nothing earlier than this matters, in seconds before take-off.
     const LONGEST_S: f64 = 1.0;
     /// A position held for so long is held, in seconds.
     const HELD_S: f64 = 0.35;
     // A trunk that cannot be followed in flight cannot be followed before it.
-    leap.takeoff.t_s - began_s >= LONGEST_S
-        || WayDown::of(leap).is_none_or(|way| {
-            let (lowest_s, lowest_m) = way.lowest;
-            let from_s = way.before.first().map_or(lowest_s, |first| first.0);
+    lead_s >= LONGEST_S
+        || lowest(trunk).is_none_or(|((lowest_s, lowest_m), before)| {
+            let from_s = before.first().map_or(lowest_s, |first| first.0);
             let went_down = |p: &(f64, f64)| p.1 - lowest_m > WAY_DOWN_M;
-            way.before.iter().any(went_down) || lowest_s - from_s >= HELD_S
+            before.iter().any(went_down) || lowest_s - from_s >= HELD_S
         })
 }
 
 /// Whether a piece begins on the body's way down before a leap: with the trunk below
 /// its height at take-off, not yet at its lowest, and clearly before it leaves.
-fn goes_down(leap: &Leap, began_s: f64) -> bool {
+fn goes_down(trunk: Trunk, lead_s: f64) -> bool {
     const CLOSEST_S: f64 = 0.35;
     const FARTHEST_S: f64 = 1.0;
-    let lead_s = leap.takeoff.t_s - began_s;
     (CLOSEST_S..=FARTHEST_S).contains(&lead_s)
-        && leap.certainty() >= CONVINCING
-        && WayDown::of(leap).is_some_and(|way| {
-            let first = way.before.first();
-            first.is_some_and(|first| first.1 < 0.0 && first.1 - way.lowest.1 > WAY_DOWN_M)
+        && lowest(trunk).is_some_and(|(lowest, before)| {
+            let first = before.first();
+            first.is_some_and(|first| first.1 < 0.0 && first.1 - lowest.1 > WAY_DOWN_M)
         })
 }
 
-/// Where the trunk was before take-off: seconds from take-off and metres above its
-/// height there.
-struct WayDown {
-    lowest: (f64, f64),
-    before: Vec<(f64, f64)>,
-}
-
-impl WayDown {
-    fn of(leap: &Leap) -> Option<Self> {
-        let mut before = leap.trunk_before();
-        let at = (0..before.len()).min_by(|&a, &b| before[a].1.total_cmp(&before[b].1))?;
-        let lowest = before[at];
-        before.truncate(at);
-        Some(Self { lowest, before })
-    }
+/// The trunk's lowest place, and the places before it.
+fn lowest(mut trunk: Trunk) -> Option<((f64, f64), Trunk)> {
+    let at = (0..trunk.len()).min_by(|&a, &b| trunk[a].1.total_cmp(&trunk[b].1))?;
+    let lowest = trunk[at];
+    trunk.truncate(at);
+    Some((lowest, trunk))
 }
 
 /// Whether every frame from `first` on came, none of them damaged.
