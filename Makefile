@@ -45,7 +45,7 @@ accuracy:
 
 dist:
 	@sh tests/tools/prepare dist
-	@packaging/dist
+	@tests/tools/packaging/dist
 
 dist-test: dist
 	@sh tests/tools/dist-test

@@ -3,6 +3,7 @@
 
 mod support;
 
+use std::ops::Range;
 use std::path::{Path, PathBuf};
 
 use tempfile::TempDir;
@@ -86,6 +87,16 @@ fn film(folder: &TempDir, duration_s: f64, jumps: Vec<Jump>, busy: bool) -> (Pat
     (path, truth)
 }
 
+/// Whether all pictures of a stretch in seconds are decoded, and whether all of the clip.
+fn sees(path: &Path, floor: FloorPatch, stretch_s: Range<f64>) -> (bool, bool) {
+    let (clip, clock) = open(path);
+    let watched = watch_where_needed(&clip, &clock, floor, 2, &mut |_| {}).expect("a trace");
+    let at = |seconds: f64| (60.0 * seconds) as usize;
+    let stretch = &watched.trace.motion[at(stretch_s.start)..at(stretch_s.end)];
+    let seen = stretch.iter().all(|motion| motion.is_finite());
+    (seen, watched.is_everything())
+}
+
 fn is_near(found: &[f64], wanted: &[f64]) {
     assert_eq!(found.len(), wanted.len(), "{found:?} for {wanted:?}");
     for (found, wanted) in found.iter().zip(wanted) {
@@ -132,6 +143,12 @@ fn one_jump_between_long_stands_in_any_order_of_frames() {
         let (decoded, held, takeoffs) = both_ways(&clip, floor);
         is_near(&takeoffs, &[2.31]);
         assert_eq!(decoded < held, leaves_out, "{name}: {decoded} of {held}");
+        // From the key picture before the way down until the soles stand again: neither
+        // what follows nor the last group.
+        assert!(
+            !leaves_out || 5 * decoded < 2 * held,
+            "{name}: {decoded} of {held}"
+        );
     }
 }
 
@@ -162,17 +179,44 @@ fn a_hop_of_five_centimetres_is_decoded_wherever_groups_begin() {
     for phase in [0, 19, 41] {
         let name = format!("phase{phase}.mp4");
         let clip = support::remake(&path, &name, "", &format!("{options}{phase}"));
-        let (clip, clock) = open(&clip);
-        let watched = watch_where_needed(&clip, &clock, floor, 2, &mut |_| {}).expect("a trace");
-        let at = |seconds: f64| (60.0 * seconds) as usize - phase;
-        let flight = &watched.trace.motion[at(hop.takeoff_s - 0.2)..at(hop.landing_s() + 0.2)];
-        assert!(flight.iter().all(|m| m.is_finite()), "phase {phase}");
-        left_out += usize::from(!watched.is_everything());
+        let late_s = phase as f64 / 60.0;
+        let flight = hop.takeoff_s - 0.2 - late_s..hop.landing_s() + 0.2 - late_s;
+        let (seen, everything) = sees(&clip, floor, flight);
+        assert!(seen, "phase {phase}");
+        left_out += usize::from(!everything);
     }
     assert!(
         left_out >= 3,
         "{left_out} of 5 clips were not decoded whole"
     );
+}
+
+/// Somebody who is at rest in the last key picture and hops: nothing closes that group.
+#[test]
+fn a_hop_in_the_last_group_is_decoded_whatever_comes_of_it() {
+    let folder = TempDir::new().expect("a folder");
+    let hop = Jump::new(6.72, 0.2);
+    let (path, truth) = film(&folder, 7.0, vec![Jump::new(2.4, 0.47), hop], false);
+    let floor = patch(truth.image.floor_box);
+    let options = "-c:v libx264 -preset veryfast -crf 12 -sc_threshold 0 -g 60 -keyint_min 60";
+    let clip = support::remake(&path, "last.mp4", "", options);
+    both_ways(&clip, floor);
+    assert_eq!(sees(&clip, floor, hop.takeoff_s - 0.2..7.0), (true, false));
+}
+
+/// Landing, standing up and going down again within two groups: key pictures between
+/// the jumps show nobody at rest.
+#[test]
+fn a_second_jump_soon_after_the_first_is_kept() {
+    let folder = TempDir::new().expect("a folder");
+    let jumps = vec![Jump::new(2.31, 0.45), Jump::new(4.06, 0.3)];
+    let (path, truth) = film(&folder, 7.6, jumps, false);
+    let floor = patch(truth.image.floor_box);
+    let options = "-c:v libx264 -preset veryfast -crf 12 -sc_threshold 0 -g 60 -keyint_min 60";
+    let clip = support::remake(&path, "soon.mp4", "", options);
+    let (decoded, held, takeoffs) = both_ways(&clip, floor);
+    is_near(&takeoffs, &[2.31, 4.06]);
+    assert!(decoded < held, "{decoded} of {held}");
 }
 
 #[test]

@@ -120,6 +120,7 @@ mod tests {
         let landing = Event::fitted(at(0.995), at(1.0), at(1.005), u).expect("in order");
         let frame = FrameIndex;
         FoundJump {
+            feet: None,
             flight: Flight::new(takeoff, landing).expect("in order"),
             frames: EventFrames {
                 takeoff: (frame(49), frame(51)),

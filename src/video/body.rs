@@ -58,6 +58,12 @@ impl BodyFilm {
         }
     }
 
+    /// Goes on with the pictures of a later film.
+    pub(in crate::video) fn append(&mut self, later: Self) {
+        self.film.append(later.film);
+        self.newest_s = later.newest_s;
+    }
+
     /// Lets go of all pictures before a time.
     pub(in crate::video) fn forget_before(&mut self, time_s: f64) {
         self.film.forget_before(time_s);

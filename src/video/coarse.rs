@@ -2,18 +2,22 @@
 //! happened at the feet.
 //!
 //! Key pictures cost little: nothing else has to be decoded for them. Where two
-//! of them, at most [`LONGEST_S`] apart, show the same feet on the same floor to
-//! within the noise, and the packets between them are no larger than those of
-//! other such groups, nobody left the floor and came back in between: feet do not
-//! land on their own prints to within half a centimetre. Everything else is
-//! decoded. When the clip is not of a kind for which that holds, there is no
+//! of them, at most [`LONGEST_S`] apart, show the same feet and shins on the same
+//! floor to within the noise, nobody left the floor and came back in between: that
+//! takes longer, and feet do not land on their own prints to within half a
+//! centimetre. The last group has no key picture after it: there the feet are
+//! looked at until too little is left for a jump. Everything else
+//! is decoded. When the clip is not of a kind for which that holds, there is no
 //! coarse look at all, and the whole clip is decoded.
+
+use std::ops::ControlFlow;
 
 use super::clip::Clip;
 use super::clock::CaptureClock;
+use super::decode::DecodedFrame;
 use super::fault::ClipError;
 use super::grey::Grey;
-use super::keys::key_pictures;
+use super::keys::{key_pictures, some_pictures};
 use super::likeness::{Likeness, difference};
 use super::packets::PacketTable;
 use super::plane::{Strip, UprightRect};
@@ -24,10 +28,15 @@ use super::zone::{Zone, shrink};
 const LONGEST_S: f64 = 1.1;
 /// Fewest groups for which a coarse look is worth its cost.
 const FEWEST_GROUPS: usize = 4;
-/// A last group, which no key picture closes, is passed over if it is no longer
-/// than this, in seconds: feet that stand in its key picture cannot leave the floor,
-/// fly and come back in so short a time.
-const TOO_SHORT_S: f64 = 0.35;
+/// Somebody who stands at rest cannot lower the body, push off, fly and be seen to
+/// land in so short a time, in seconds: a hop of 5 cm flies for 0.2 s, lowering and
+/// pushing take 0.3 s at the least, and a landing needs frames after it.
+const TOO_SHORT_S: f64 = 0.55;
+/// Who does not move for so long is at rest, in seconds.
+const AT_REST_S: f64 = 0.15;
+/// From which part of the patch on only the lower part of the shoe is seen, which
+/// stays where it is while knees and ankles bend.
+const SOLES: f64 = 0.45;
 
 /// A key picture and the group of pictures that follows it.
 #[derive(Clone, Debug)]
@@ -36,10 +45,14 @@ pub(in crate::video) struct Group {
     pub(in crate::video) frames: (usize, usize),
     /// Ticks of the key picture.
     pub(in crate::video) ticks: i64,
-    /// The feet in the key picture.
+    /// Feet and shins in the key picture.
     pub(in crate::video) feet: Grey,
+    /// The soles alone.
+    pub(in crate::video) soles: Grey,
     /// Whether nothing can have happened before the next key picture.
     pub(in crate::video) quiet: bool,
+    /// Difference of the soles to those of the next key picture.
+    pub(in crate::video) shift: f32,
 }
 
 /// What a coarse look told.
@@ -49,18 +62,18 @@ pub(in crate::video) struct Coarse {
     pub(in crate::video) groups: Vec<Group>,
     /// How feet are compared.
     pub(in crate::video) likeness: Likeness,
+    /// Frames decoded for the look.
+    pub(in crate::video) looked_at: usize,
+    /// Whether somebody was seen at rest in the last group.
+    ends_at_rest: bool,
 }
 
 /// Looks at the key pictures; `None` where the whole clip has to be decoded.
 ///
 /// # Errors
 /// When the clip cannot be opened or decoded at all.
-pub(in crate::video) fn coarse_look(
-    clip: &Clip,
-    clock: &CaptureClock,
-    zone: &Zone,
-    threads: usize,
-) -> Result<Option<Coarse>, ClipError> {
+pub(in crate::video) fn coarse_look(looker: &Looker) -> Result<Option<Coarse>, ClipError> {
+    let Looker { clip, clock, .. } = *looker;
     let table = clip.packets()?;
     if !is_plain(clip, table) {
         return Ok(None);
@@ -68,25 +81,12 @@ pub(in crate::video) fn coarse_look(
     let Some(bounds) = group_bounds(table, clock) else {
         return Ok(None);
     };
-    let (rect, bin) = feet(zone);
-    let mut strip = Strip::default();
     let mut seen: Vec<(i64, Grey)> = Vec::with_capacity(bounds.len());
+    let mut look = FeetOf::new(looker.zone);
     let mut failure = None;
-    key_pictures(clip, threads, |frame| {
-        match frame.read_strip(rect, &mut strip) {
-            Ok(()) if !frame.stamp.corrupt => seen.extend(
-                shrink(
-                    &strip.luma,
-                    rect.w as usize,
-                    rect.h as usize,
-                    strip.depth_bits,
-                    bin,
-                )
-                .map(|feet| (frame.stamp.ticks, feet)),
-            ),
-            Ok(()) => {}
-            Err(error) => failure = Some(error),
-        }
+    key_pictures(clip, looker.threads, |frame| match look.read(frame) {
+        Ok(feet) => seen.extend(feet.map(|feet| (frame.stamp.ticks, feet))),
+        Err(error) => failure = Some(error),
     })?;
     if let Some(error) = failure {
         return Err(error);
@@ -100,14 +100,159 @@ pub(in crate::video) fn coarse_look(
     if !all_there {
         return Ok(None);
     }
-    let last_s = match (bounds.last(), table.presented().last()) {
-        (Some(&(from, _)), Some(&last)) => {
-            let begins = ticks(from).unwrap_or(last);
-            clock.time_of(last).seconds() - clock.time_of(begins).seconds()
-        }
-        _ => f64::INFINITY,
+    let Some(mut coarse) = judge(seen, &bounds, Soles::new(looker.zone)) else {
+        return Ok(None);
     };
-    Ok(judge(seen, &bounds, last_s))
+    look_at_last(looker, &mut coarse)?;
+    Ok(Some(coarse))
+}
+
+/// Reads feet and shins from frames.
+struct FeetOf {
+    rect: UprightRect,
+    bin: u32,
+    strip: Strip,
+}
+
+impl FeetOf {
+    fn new(zone: &Zone) -> Self {
+        let (rect, bin) = feet(zone);
+        let strip = Strip::default();
+        Self { rect, bin, strip }
+    }
+
+    /// The feet of a frame; nothing of a damaged one.
+    fn read(&mut self, frame: &DecodedFrame) -> Result<Option<Grey>, ClipError> {
+        frame.read_strip(self.rect, &mut self.strip)?;
+        let (w, h) = (self.rect.w as usize, self.rect.h as usize);
+        let feet = shrink(&self.strip.luma, w, h, self.strip.depth_bits, self.bin);
+        Ok(feet.filter(|_| !frame.stamp.corrupt))
+    }
+}
+
+/// Whether somebody who stands at rest in the last key picture still does so when
+/// too little is left for a jump: then the last group is quiet.
+fn look_at_last(looker: &Looker, coarse: &mut Coarse) -> Result<(), ClipError> {
+    let [.., before, last] = &coarse.groups[..] else {
+        return Ok(());
+    };
+    let ends = looker.clip.packets()?.presented().last().copied();
+    let enough_s = looker.time_s(ends.unwrap_or(last.ticks)) - TOO_SHORT_S;
+    let shown_s = enough_s - looker.time_s(last.ticks);
+    // One picture like the one before it shows rest, or else many after it.
+    if !before.quiet && shown_s < AT_REST_S {
+        return Ok(());
+    }
+    let (quiet, frames) = match shown_s > 0.0 {
+        true => looker.stays(coarse, last, enough_s)?,
+        false => (true, 0),
+    };
+    coarse.looked_at += frames;
+    coarse.ends_at_rest = quiet && shown_s >= AT_REST_S;
+    if let Some(last) = coarse.groups.last_mut() {
+        last.quiet = quiet;
+    }
+    Ok(())
+}
+
+/// What is needed to look at the feet here and there.
+pub(in crate::video) struct Looker<'a> {
+    pub(in crate::video) clip: &'a Clip,
+    pub(in crate::video) clock: &'a CaptureClock,
+    pub(in crate::video) zone: &'a Zone,
+    pub(in crate::video) threads: usize,
+}
+
+impl Looker<'_> {
+    fn time_s(&self, ticks: i64) -> f64 {
+        self.clock.time_of(ticks).seconds()
+    }
+
+    /// Whether feet and shins stay as in a group's key picture up to a time in seconds,
+    /// and how many frames were decoded to see it.
+    fn stays(
+        &self,
+        coarse: &Coarse,
+        group: &Group,
+        until_s: f64,
+    ) -> Result<(bool, usize), ClipError> {
+        let limit = coarse.likeness.limit();
+        let mut look = FeetOf::new(self.zone);
+        let (mut stays, mut failure) = (false, None);
+        let frames = some_pictures(self.clip, self.threads, group.ticks, |frame| {
+            let like = match look.read(frame) {
+                Ok(feet) => feet.is_some_and(|feet| difference(&group.feet, &feet) <= limit),
+                Err(error) => {
+                    failure = Some(error);
+                    false
+                }
+            };
+            stays = like && self.time_s(frame.stamp.ticks) >= until_s;
+            match like && !stays {
+                true => ControlFlow::Continue(()),
+                false => ControlFlow::Break(()),
+            }
+        })?;
+        match failure {
+            Some(error) => Err(error),
+            None => Ok((stays, frames)),
+        }
+    }
+
+    /// Whether somebody is at rest in a group's key picture: as in the two before it, or
+    /// seen to stay so. Two alike may show one going down and one straightening up.
+    pub(in crate::video) fn rests_at(
+        &self,
+        coarse: &mut Coarse,
+        at: usize,
+    ) -> Result<bool, ClipError> {
+        let quiet = |at: usize| coarse.groups.get(at).is_some_and(|group| group.quiet);
+        if at >= 2 && quiet(at - 1) && quiet(at - 2) {
+            return Ok(true);
+        }
+        let Some(group) = coarse.groups.get(at) else {
+            return Ok(false);
+        };
+        let until_s = self.time_s(group.ticks) + AT_REST_S;
+        let (stays, frames) = self.stays(coarse, group, until_s)?;
+        coarse.looked_at += frames;
+        Ok(stays)
+    }
+}
+
+impl Coarse {
+    /// Whether somebody is at rest in a group's key picture, by what follows it.
+    pub(in crate::video) fn rests_from(&self, at: usize) -> bool {
+        let quiet = |at: usize| self.groups.get(at).is_some_and(|group| group.quiet);
+        match at + 1 == self.groups.len() {
+            true => self.ends_at_rest,
+            false => quiet(at) && quiet(at + 1),
+        }
+    }
+}
+
+/// Where the soles are in the feet's picture: beside the patch there are shadows only.
+#[derive(Clone, Copy, Debug)]
+pub(in crate::video) struct Soles {
+    first_row: usize,
+    columns: (usize, usize),
+}
+
+impl Soles {
+    pub(in crate::video) fn new(zone: &Zone) -> Self {
+        let (rect, bin) = feet(zone);
+        let (top, height) = zone.patch_rows(bin);
+        let first = top + SOLES * height - f64::from((rect.y - zone.y) / bin);
+        Self {
+            first_row: first.max(0.0) as usize,
+            columns: zone.patch_columns(bin),
+        }
+    }
+
+    /// The soles of a picture of the feet.
+    pub(in crate::video) fn of(&self, feet: &Grey) -> Option<Grey> {
+        feet.corner(self.first_row, self.columns)
+    }
 }
 
 /// The rows of the watched part in which feet stand, and the size to which they
@@ -166,24 +311,38 @@ fn group_bounds(table: &PacketTable, clock: &CaptureClock) -> Option<Vec<(usize,
 }
 
 /// Compares each key picture with the next.
-fn judge(seen: Vec<(i64, Grey)>, bounds: &[(usize, usize)], last_s: f64) -> Option<Coarse> {
+fn judge(seen: Vec<(i64, Grey)>, bounds: &[(usize, usize)], soles: Soles) -> Option<Coarse> {
     let pictures: Vec<&Grey> = seen.iter().map(|(_, feet)| feet).collect();
     let likeness = Likeness::of(&pictures)?;
-    let mut quiet: Vec<bool> = pictures
+    let shoes: Vec<Grey> = pictures
+        .iter()
+        .map(|feet| soles.of(feet))
+        .collect::<Option<_>>()?;
+    let mut told: Vec<(bool, f32)> = pictures
         .windows(2)
-        .map(|pair| difference(pair[0], pair[1]) <= likeness.limit())
+        .zip(shoes.windows(2))
+        .map(|(feet, soles)| {
+            let quiet = difference(feet[0], feet[1]) <= likeness.limit();
+            (quiet, difference(&soles[0], &soles[1]))
+        })
         .collect();
-    quiet.push(last_s <= TOO_SHORT_S && quiet.last().copied().unwrap_or(false));
-    let groups = seen
-        .into_iter()
-        .zip(bounds)
-        .zip(quiet)
-        .map(|(((ticks, feet), &frames), quiet)| Group {
+    told.push((false, f32::INFINITY));
+    let looked_at = seen.len();
+    let groups = seen.into_iter().zip(shoes).zip(bounds).zip(told);
+    let groups = groups.map(
+        |((((ticks, feet), soles), &frames), (quiet, shift))| Group {
             frames,
             ticks,
             feet,
+            soles,
             quiet,
-        })
-        .collect();
-    Some(Coarse { groups, likeness })
+            shift,
+        },
+    );
+    Some(Coarse {
+        groups: groups.collect(),
+        likeness,
+        looked_at,
+        ends_at_rest: false,
+    })
 }

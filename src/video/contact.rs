@@ -38,6 +38,10 @@ pub(in crate::video) struct Watch {
     leaps: Vec<Leap>,
     body: Option<BodyFilm>,
     body_flights: Vec<BodyFlight>,
+    /// Whether something is held that was not looked at as it is now.
+    unseen: bool,
+    /// Whether frames were let go of.
+    forgot: bool,
 }
 
 impl Watch {
@@ -53,7 +57,33 @@ impl Watch {
             motion: MotionBuilder::default(),
             leaps: Vec::new(),
             body_flights: Vec::new(),
+            unseen: true,
+            forgot: false,
         }
+    }
+
+    /// What was watched `earlier`, up to the frame before the first of this one's, and
+    /// this as one; `None` where either has let go of frames already.
+    pub(in crate::video) fn after(self, earlier: Self) -> Option<Self> {
+        if self.forgot || earlier.forgot {
+            return None;
+        }
+        let mut whole = earlier;
+        whole.indices.extend(self.indices);
+        whole.times.extend(self.times);
+        whole.film.append(self.film);
+        let (time_s, first) = self.motion.first()?;
+        whole.motion.push(time_s, first.clone());
+        whole.curve.push(whole.newest_motion());
+        whole.motion.append(self.motion);
+        whole.curve.extend(self.curve.into_iter().skip(1));
+        if let (Some(body), Some(later)) = (&mut whole.body, self.body) {
+            body.append(later);
+        }
+        whole.leaps.clear();
+        whole.body_flights.clear();
+        whole.unseen = true;
+        Some(whole)
     }
 
     pub(in crate::video) fn zone(&self) -> &Zone {
@@ -92,6 +122,7 @@ impl Watch {
         self.film.push(time_s, fine);
         self.motion.push(time_s, coarse);
         self.curve.push(self.newest_motion());
+        self.unseen = true;
         let held_s = time_s - self.film.times().first().copied().unwrap_or(time_s);
         let bytes = self.film.bytes() + self.body.as_ref().map_or(0, BodyFilm::bytes);
         let full = bytes >= HELD_BYTES && held_s >= LEAST_HELD_S;
@@ -102,7 +133,21 @@ impl Watch {
             if let Some(body) = &mut self.body {
                 body.forget_before(time_s - KEPT_S);
             }
+            (self.unseen, self.forgot) = (true, true);
         }
+    }
+
+    /// Positions in the clip of the frames seen so far.
+    pub(in crate::video) fn indices(&self) -> &[FrameIndex] {
+        &self.indices
+    }
+
+    /// The flights seen so far.
+    pub(in crate::video) fn leaps(&mut self) -> &[Leap] {
+        if std::mem::take(&mut self.unseen) {
+            self.look();
+        }
+        &self.leaps
     }
 
     /// The newest coarse picture from row `first` on.
@@ -154,7 +199,7 @@ impl Watch {
 
     /// Looks at the rest and hands over all that was found.
     pub(in crate::video) fn finish(mut self) -> ContactTrace {
-        self.look();
+        self.leaps();
         self.leaps
             .sort_by(|a, b| a.takeoff.t_s.total_cmp(&b.takeoff.t_s));
         ContactTrace {

@@ -33,6 +33,19 @@ impl Grey {
         Self::new(self.w, rows, luma)
     }
 
+    /// The rows from `first` on in a span of columns; `None` where there are none.
+    pub(in crate::video) fn corner(&self, first: usize, columns: (usize, usize)) -> Option<Self> {
+        let (left, right) = (columns.0, columns.1.min(self.w));
+        let rows = first..self.h;
+        let wide = right.checked_sub(left)?;
+        let luma: Vec<u8> = rows
+            .clone()
+            .flat_map(|y| &self.row(y)[left..right])
+            .copied()
+            .collect();
+        Self::new(wide, rows.len(), luma)
+    }
+
     /// Half the size, each pixel the mean of four; `None` where nothing is left.
     pub(in crate::video) fn halved(&self) -> Option<Self> {
         let (w, h) = (self.w / 2, self.h / 2);

@@ -11,6 +11,11 @@ const SCATTERS: f32 = 7.0;
 /// a foot that has moved by less than one pixel of the picture exceeds it too.
 const CLEARLY: f32 = 4.0;
 
+/// Part of what a foot in the air changes that a sole may change which stays where it
+/// is: the body's shadow moves over it, the shoe bends. A shift changes three pixels of
+/// the picture, an eighth of the patch, in proportion: this one by half a centimetre.
+const OF_CHANGE: f32 = 1.0 / 6.0;
+
 /// The limit between noise and change, measured on the clip itself.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(in crate::video) struct Likeness {
@@ -31,6 +36,12 @@ impl Likeness {
     /// Largest difference that is noise.
     pub(in crate::video) fn limit(self) -> f32 {
         self.limit
+    }
+
+    /// Largest difference of soles that stand where they stood, in a clip in which a
+    /// foot in the air makes a difference of `change`.
+    pub(in crate::video) fn of_soles(self, change: f32) -> f32 {
+        self.limit.max(OF_CHANGE * change)
     }
 
     /// Least difference that a foot in the air must make.

@@ -40,6 +40,8 @@ pub mod suggest;
 mod tags;
 mod template;
 mod tiles;
+#[doc(hidden)]
+pub mod timed;
 mod tracker;
 mod trail;
 mod watch;

@@ -20,10 +20,11 @@ pub(in crate::video) struct MotionSlice {
     motion: Vec<u16>,
 }
 
-/// Builds the slice while frames come in; holds one frame only.
+/// Builds the slice while frames come in; holds the first and the newest frame only.
 #[derive(Default)]
 pub(in crate::video) struct MotionBuilder {
     slice: MotionSlice,
+    first: Option<(f64, Grey)>,
     previous: Option<(f64, Grey)>,
 }
 
@@ -37,8 +38,23 @@ impl MotionBuilder {
             self.slice.rows = frame.height();
             self.slice.times.push(0.5 * (before + time));
             push_row_motion(previous, &frame, &mut self.slice.motion);
+        } else {
+            self.first = Some((time, frame.clone()));
         }
         self.previous = Some((time, frame));
+    }
+
+    /// The first frame and its time in seconds.
+    pub(in crate::video) fn first(&self) -> Option<(f64, &Grey)> {
+        let (time_s, frame) = self.first.as_ref()?;
+        Some((*time_s, frame))
+    }
+
+    /// Goes on with what another has built, whose first frame is the newest of this.
+    pub(in crate::video) fn append(&mut self, later: Self) {
+        self.slice.times.extend(later.slice.times);
+        self.slice.motion.extend(later.slice.motion);
+        self.previous = later.previous;
     }
 
     /// The newest frame.

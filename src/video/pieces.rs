@@ -9,16 +9,18 @@
 //! damaged frame, a foot that hardly shows against the floor) there is no answer,
 //! and the caller decodes the whole clip.
 
+mod feet;
+mod gathered;
+
 use std::ops::ControlFlow;
 
 use super::body::BodyView;
 use super::clip::Clip;
 use super::clock::CaptureClock;
-use super::coarse::{Coarse, coarse_look, feet};
-use super::contact::{ContactTrace, Leap, Watch};
+use super::coarse::{Coarse, Group, Looker, coarse_look};
+use super::contact::{Leap, Watch};
 use super::decode::{DecodeOptions, DecodeSummary, frames};
 use super::fault::ClipError;
-use super::likeness::difference;
 use super::patch::FloorPatch;
 use super::plane::Strip;
 use super::repeats::{RepeatFinder, RepeatReport};
@@ -26,20 +28,16 @@ use super::spacing::median_spacing;
 use super::watch::{Watched, show};
 use super::zone::Zone;
 use crate::units::FrameIndex;
+use feet::{FeetTold, FeetWatch};
+use gathered::Gathered;
+pub(in crate::video) use gathered::add_leaps;
 
-/// A piece begins with feet that stand for this long, in seconds: longer than the
+/// A piece begins with soles that stand for this long, in seconds: longer than the
 /// parts of the shoe are followed before take-off, ...
 const STANDING_BEFORE_S: f64 = 0.15;
-/// A piece ends once the feet have stood as in the next key picture for this long.
-const STANDING_AFTER_S: f64 = 0.2;
-/// ... and both for so many frames at least, as repeated pictures are told from
-/// their neighbours.
+/// ... and for so many frames at least, as repeated pictures are told from their
+/// neighbours.
 const STANDING_FRAMES: f64 = 8.0;
-/// A larger share of repeated pictures, of those that could be judged, means that
-/// the clip was converted: then all of it is looked at.
-const REPEATS: f64 = 0.02;
-/// The feet are compared this often, in seconds.
-const COMPARED_S: f64 = 0.02;
 /// Beyond this share of all frames nothing is saved by leaving some out.
 const MOST: f64 = 0.8;
 /// A jump this certain, 0 to 1, shows that jumps can be seen in the clip.
@@ -58,17 +56,25 @@ pub(in crate::video) fn watch_pieces(
     progress: &mut dyn FnMut(usize),
 ) -> Result<Option<Watched>, ClipError> {
     let zone = Zone::new(patch, clip.facts().size);
-    let Some(coarse) = coarse_look(clip, clock, &zone, threads)? else {
+    let looker = Looker {
+        clip,
+        clock,
+        zone: &zone,
+        threads,
+    };
+    let Some(mut coarse) = coarse_look(&looker)? else {
         return Ok(None);
     };
-    let runs = runs(&coarse);
-    let planned: usize = runs.iter().map(|run| span(&coarse, *run)).sum();
+    let mut runs = runs(&coarse);
+    for run in &mut runs {
+        run.leave_out_dip(&looker, &mut coarse)?;
+    }
+    let planned: usize = runs.iter().map(|run| run.span(&coarse)).sum();
     let times_s = times_s(clip, clock)?;
-    let held = times_s.len();
-    if planned as f64 > MOST * held as f64 {
+    if planned as f64 > MOST * times_s.len() as f64 {
         return Ok(None);
     }
-    let mut gathered = Gathered::new(coarse.groups.len());
+    let mut gathered = Gathered::new(coarse.looked_at);
     let viewer = Viewer {
         clip,
         clock,
@@ -87,26 +93,52 @@ pub(in crate::video) fn watch_pieces(
     gathered.into_watched(&viewer)
 }
 
-/// First and last group of each row of groups that are not quiet.
-fn runs(coarse: &Coarse) -> Vec<(usize, usize)> {
-    let mut runs: Vec<(usize, usize)> = Vec::new();
+/// A row of groups in which something may have happened.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Run {
+    /// Group at which decoding begins.
+    first: usize,
+    last: usize,
+    /// Whether the group before `first` shows somebody at rest who moves at its end and
+    /// stays on the same prints: the way down before a jump, if a jump follows.
+    after_dip: bool,
+}
+
+/// Rows of groups that are not quiet.
+fn runs(coarse: &Coarse) -> Vec<Run> {
+    let mut runs: Vec<Run> = Vec::new();
     for (at, group) in coarse.groups.iter().enumerate() {
         match runs.last_mut() {
             _ if group.quiet => {}
-            Some(last) if last.1 + 1 == at => last.1 = at,
-            _ => runs.push((at, at)),
+            Some(run) if run.last + 1 == at => run.last = at,
+            _ => runs.push(Run {
+                first: at,
+                last: at,
+                after_dip: false,
+            }),
         }
     }
     runs
 }
 
-/// Frames of a row of groups.
-fn span(coarse: &Coarse, (first, last): (usize, usize)) -> usize {
-    let groups = coarse.groups.get(first..=last).unwrap_or_default();
-    groups
-        .iter()
-        .map(|group| group.frames.1 - group.frames.0)
-        .sum()
+impl Run {
+    /// Leaves out the first group where it shows no more than the way down.
+    fn leave_out_dip(&mut self, looker: &Looker, coarse: &mut Coarse) -> Result<(), ClipError> {
+        let stays = coarse.groups[self.first].shift <= coarse.likeness.clear();
+        let after_rest = self.first > 0 && self.first < self.last;
+        if after_rest && stays && looker.rests_at(coarse, self.first)? {
+            self.first += 1;
+            self.after_dip = true;
+        }
+        Ok(())
+    }
+
+    /// Its frames.
+    fn span(&self, coarse: &Coarse) -> usize {
+        let groups = coarse.groups.get(self.first..=self.last);
+        let frames = groups.unwrap_or_default().iter();
+        frames.map(|group| group.frames.1 - group.frames.0).sum()
+    }
 }
 
 /// What is needed to watch any piece.
@@ -122,48 +154,93 @@ struct Viewer<'a> {
 
 /// One piece that was watched.
 struct Piece {
-    trace: ContactTrace,
+    watch: Watch,
     repeats: RepeatReport,
     decoded: usize,
-    /// Largest change of the feet against the piece's first picture.
-    change: f32,
-    /// Whether the feet stood at first.
-    stood: bool,
+    feet: FeetTold,
 }
 
 impl Viewer<'_> {
-    /// Watches a row of groups, from feet that stand; `None` where frames are
-    /// missing or damaged.
+    /// Watches a row of groups and as much before it as is needed; `None` where frames
+    /// are missing or damaged.
     fn complete(
         &self,
-        (first, last): (usize, usize),
+        run: Run,
         progress: &mut dyn FnMut(usize),
     ) -> Result<Option<Piece>, ClipError> {
-        let mut decoded = 0;
-        for first in (0..=first).rev() {
-            let Some(mut piece) = self.piece((first, last), progress)? else {
-                return Ok(None);
-            };
-            decoded += piece.decoded;
-            if piece.stood || first == 0 {
-                piece.decoded = decoded;
-                return Ok(Some(piece));
-            }
-        }
-        Ok(None)
-    }
-
-    fn piece(
-        &self,
-        (first, last): (usize, usize),
-        progress: &mut dyn FnMut(usize),
-    ) -> Result<Option<Piece>, ClipError> {
-        let Some(start) = self.coarse.groups.get(first) else {
+        let Some(mut piece) = self.piece(run.first, Some(run.last), progress)? else {
             return Ok(None);
         };
+        for first in (0..run.first).rev() {
+            let dip = self.coarse.groups.get(first);
+            let dip = dip.filter(|_| run.after_dip && first + 1 == run.first);
+            if self.is_enough(&mut piece, dip) {
+                break;
+            }
+            let Some(earlier) = self.piece(first, None, progress)? else {
+                return Ok(None);
+            };
+            let joined = match piece.after(earlier) {
+                Joined::Whole(piece) => Some(*piece),
+                // So long that it was looked at in parts.
+                Joined::Apart { decoded } => {
+                    let again = self.piece(first, Some(run.last), progress)?;
+                    again.map(|again| again.with_decoded(decoded))
+                }
+            };
+            let Some(joined) = joined else {
+                return Ok(None);
+            };
+            piece = joined;
+        }
+        Ok(Some(piece))
+    }
+
+    /// Whether a piece shows all that belongs to its jumps: somebody at rest at first,
+    /// and the body's way down. Where a dip was left out, soles have to stand where they
+    /// stood before it, and the first leap's way down has to go on from it.
+    fn is_enough(&self, piece: &mut Piece, dip: Option<&Group>) -> bool {
+        /// Weaker leaps are none.
+        const FAINT: f64 = 0.12;
+        let began_s = piece.feet.began_s;
+        let limit = self.coarse.likeness.of_soles(piece.feet.change);
+        let moved_s = match dip {
+            Some(_) => piece.feet.soles_moved_s(limit),
+            None => piece.feet.moved_s(self.coarse.likeness.limit()),
+        };
+        let moved_s = moved_s.unwrap_or(f64::INFINITY);
+        let leaps = piece.watch.leaps().iter();
+        let leaps: Vec<&Leap> = leaps.filter(|l| l.certainty() >= FAINT).collect();
+        let stood = moved_s - began_s >= STANDING_BEFORE_S.max(STANDING_FRAMES * self.spacing_s);
+        let lead_s = |leap: &Leap| leap.takeoff.t_s - began_s;
+        let dip_goes_on = |dip: &Group| {
+            let first = leaps
+                .iter()
+                .min_by(|a, b| a.takeoff.t_s.total_cmp(&b.takeoff.t_s));
+            let sure = first.filter(|leap| leap.certainty() >= CONVINCING);
+            dip.shift <= limit
+                && sure.is_some_and(|leap| goes_down(leap.trunk_before(), lead_s(leap)))
+        };
+        let shows = |leap: &&Leap| shows_dip(leap.trunk_before(), lead_s(leap));
+        stood && dip.is_none_or(dip_goes_on) && leaps.iter().all(shows)
+    }
+
+    /// Watches from a group's key picture on: to its end, or until the feet have come to
+    /// stand after group `last`.
+    fn piece(
+        &self,
+        first: usize,
+        last: Option<usize>,
+        progress: &mut dyn FnMut(usize),
+    ) -> Result<Option<Piece>, ClipError> {
+        let groups = &self.coarse.groups;
+        let Some(start) = groups.get(first) else {
+            return Ok(None);
+        };
+        let next = groups.get(first + 1).filter(|_| last.is_none());
         let options = DecodeOptions {
             threads: self.threads,
-            range: Some((start.ticks, i64::MAX)),
+            range: Some((start.ticks, next.map_or(i64::MAX, |next| next.ticks - 1))),
         };
         let mut feet = FeetWatch::new(self, first, last);
         let mut watch = Watch::new(self.zone, Some(self.body));
@@ -189,175 +266,101 @@ impl Viewer<'_> {
         if let Some(error) = failure {
             return Err(error);
         }
-        let trace = watch.finish();
-        Ok(is_whole(&trace, &summary, start.frames.0).then(|| Piece {
-            decoded: summary.frames,
-            repeats: repeats.finish(),
-            change: feet.change,
-            stood: feet.stood,
-            trace,
-        }))
+        Ok(
+            is_whole(watch.indices(), &summary, start.frames.0).then(|| Piece {
+                decoded: summary.frames,
+                repeats: repeats.finish(),
+                feet: feet.told(),
+                watch,
+            }),
+        )
     }
 }
 
+/// Two pieces that follow each other.
+enum Joined {
+    Whole(Box<Piece>),
+    /// They cannot be joined.
+    Apart {
+        decoded: usize,
+    },
+}
+
+impl Piece {
+    /// This and what comes before it as one.
+    fn after(self, earlier: Self) -> Joined {
+        let decoded = earlier.decoded + self.decoded;
+        let Some(watch) = self.watch.after(earlier.watch) else {
+            return Joined::Apart { decoded };
+        };
+        let mut repeats = earlier.repeats;
+        repeats.judged += self.repeats.judged;
+        repeats.repeated.extend(self.repeats.repeated);
+        Joined::Whole(Box::new(Self {
+            watch,
+            repeats,
+            decoded,
+            feet: self.feet.after(earlier.feet),
+        }))
+    }
+
+    fn with_decoded(mut self, before: usize) -> Self {
+        self.decoded += before;
+        self
+    }
+}
+
+/// A rise by so much over the lowest position before take-off is a way down, in metres.
+const WAY_DOWN_M: f64 = 0.02;
+
+/// Where the trunk was before take-off: seconds from take-off, below 0, and metres above
+/// its height there.
+type Trunk = Vec<(f64, f64)>;
+
+/// Whether the body's way down before a leap is seen, in a piece that begins `lead_s`
+/// before take-off: what kind of jump it was hangs on that.
+fn shows_dip(trunk: Trunk, lead_s: f64) -> bool {
+    /// Nothing earlier than this matters, in seconds before take-off.
+    const LONGEST_S: f64 = 1.0;
+    /// A position held for so long is held, in seconds.
+    const HELD_S: f64 = 0.35;
+    // A trunk that cannot be followed in flight cannot be followed before it.
+    lead_s >= LONGEST_S
+        || lowest(trunk).is_none_or(|((lowest_s, lowest_m), before)| {
+            let from_s = before.first().map_or(lowest_s, |first| first.0);
+            let went_down = |p: &(f64, f64)| p.1 - lowest_m > WAY_DOWN_M;
+            before.iter().any(went_down) || lowest_s - from_s >= HELD_S
+        })
+}
+
+/// Whether a piece begins on the body's way down before a leap: with the trunk below
+/// its height at take-off, not yet at its lowest, and clearly before it leaves.
+fn goes_down(trunk: Trunk, lead_s: f64) -> bool {
+    const CLOSEST_S: f64 = 0.35;
+    const FARTHEST_S: f64 = 1.0;
+    (CLOSEST_S..=FARTHEST_S).contains(&lead_s)
+        && lowest(trunk).is_some_and(|(lowest, before)| {
+            let first = before.first();
+            first.is_some_and(|first| first.1 < 0.0 && first.1 - lowest.1 > WAY_DOWN_M)
+        })
+}
+
+/// The trunk's lowest place, and the places before it.
+fn lowest(mut trunk: Trunk) -> Option<((f64, f64), Trunk)> {
+    let at = (0..trunk.len()).min_by(|&a, &b| trunk[a].1.total_cmp(&trunk[b].1))?;
+    let lowest = trunk[at];
+    trunk.truncate(at);
+    Some((lowest, trunk))
+}
+
 /// Whether every frame from `first` on came, none of them damaged.
-fn is_whole(trace: &ContactTrace, summary: &DecodeSummary, first: usize) -> bool {
+fn is_whole(came: &[FrameIndex], summary: &DecodeSummary, first: usize) -> bool {
     let in_turn = |(at, index): (usize, &FrameIndex)| index.0 == first + at;
     summary.errors == 0
         && summary.corrupt.is_empty()
         && summary.missing == 0
-        && trace.indices.len() == summary.frames
-        && trace.indices.iter().enumerate().all(in_turn)
-}
-
-/// Compares the feet with those of the first and of the closing key picture.
-struct FeetWatch<'a> {
-    viewer: &'a Viewer<'a>,
-    first: usize,
-    /// How long feet stand at both ends.
-    standing_s: (f64, f64),
-    /// Group whose key picture closes the piece, if there is one.
-    closing: Option<usize>,
-    /// From this time on the piece may end.
-    may_end_s: f64,
-    first_row: usize,
-    began_s: Option<f64>,
-    compared_s: f64,
-    standing_since_s: Option<f64>,
-    change: f32,
-    stood: bool,
-}
-
-impl<'a> FeetWatch<'a> {
-    fn new(viewer: &'a Viewer<'a>, first: usize, last: usize) -> Self {
-        let groups = &viewer.coarse.groups;
-        let (rect, bin) = feet(&viewer.zone);
-        let key_s = groups.get(last).map_or(f64::INFINITY, |group| {
-            viewer.clock.time_of(group.ticks).seconds()
-        });
-        Self {
-            viewer,
-            first,
-            standing_s: (
-                STANDING_BEFORE_S.max(STANDING_FRAMES * viewer.spacing_s),
-                STANDING_AFTER_S.max(STANDING_FRAMES * viewer.spacing_s),
-            ),
-            closing: (last + 1 < groups.len()).then_some(last + 1),
-            may_end_s: key_s,
-            first_row: ((rect.y - viewer.zone.y) / bin) as usize,
-            began_s: None,
-            compared_s: f64::NEG_INFINITY,
-            standing_since_s: None,
-            change: 0.0,
-            stood: true,
-        }
-    }
-
-    /// Looks at the newest frame; breaks when the piece is complete.
-    fn look(&mut self, watch: &Watch, time_s: f64) -> ControlFlow<()> {
-        let began_s = *self.began_s.get_or_insert(time_s);
-        if time_s - self.compared_s < COMPARED_S {
-            return ControlFlow::Continue(());
-        }
-        self.compared_s = time_s;
-        let Some(feet) = watch.newest_rows(self.first_row) else {
-            return ControlFlow::Continue(());
-        };
-        let limit = self.viewer.coarse.likeness.limit();
-        let change = self.unlike(self.first, &feet);
-        self.change = self.change.max(change);
-        self.stood &= change <= limit || time_s - began_s > self.standing_s.0;
-        let Some(closing) = self.closing.filter(|_| time_s > self.may_end_s) else {
-            return ControlFlow::Continue(());
-        };
-        if self.unlike(closing, &feet) > limit {
-            self.standing_since_s = None;
-            return ControlFlow::Continue(());
-        }
-        let since_s = *self.standing_since_s.get_or_insert(time_s);
-        if time_s - since_s >= self.standing_s.1 {
-            return ControlFlow::Break(());
-        }
-        ControlFlow::Continue(())
-    }
-
-    /// Difference between the feet and those of a key picture.
-    fn unlike(&self, group: usize, feet: &super::grey::Grey) -> f32 {
-        let groups = &self.viewer.coarse.groups;
-        groups
-            .get(group)
-            .map_or(f32::INFINITY, |group| difference(&group.feet, feet))
-    }
-}
-
-/// All that the pieces told.
-struct Gathered {
-    pieces: Vec<Piece>,
-    decoded: usize,
-}
-
-impl Gathered {
-    /// Begins with the key pictures, which have been decoded already.
-    fn new(keys: usize) -> Self {
-        Self {
-            pieces: Vec::new(),
-            decoded: keys,
-        }
-    }
-
-    fn add(&mut self, piece: Piece) {
-        self.decoded += piece.decoded;
-        self.pieces.push(piece);
-    }
-
-    /// Whether some jump showed clearly, and nothing speaks of a clip that was
-    /// converted or cut.
-    fn convinces(&self, clear: f32) -> bool {
-        let clearly = |piece: &Piece| {
-            let sure = |leap: &Leap| leap.certainty() >= CONVINCING;
-            piece.change >= clear && piece.trace.leaps.iter().any(sure)
-        };
-        self.pieces.iter().any(clearly) && self.pieces.iter().all(|p| p.repeats.share() <= REPEATS)
-    }
-
-    /// One trace over the whole clip; motion is no number where nothing was decoded.
-    fn into_watched(self, viewer: &Viewer) -> Result<Option<Watched>, ClipError> {
-        if !self.convinces(viewer.coarse.likeness.clear()) {
-            return Ok(None);
-        }
-        let times_s = times_s(viewer.clip, viewer.clock)?;
-        let mut trace = ContactTrace {
-            motion: vec![f32::NAN; times_s.len()],
-            indices: (0..times_s.len()).map(FrameIndex).collect(),
-            spacing_s: viewer.spacing_s,
-            patch_height_px: viewer.zone.patch_rows(viewer.zone.fine).1,
-            px: f64::from(viewer.zone.fine),
-            leaps: Vec::new(),
-            body_flights: Vec::new(),
-            times_s,
-        };
-        let mut repeats = RepeatReport::default();
-        for piece in self.pieces {
-            repeats.judged += piece.repeats.judged;
-            repeats.repeated.extend(piece.repeats.repeated);
-            for (index, motion) in piece.trace.indices.iter().zip(&piece.trace.motion) {
-                if let Some(place) = trace.motion.get_mut(index.0) {
-                    *place = *motion;
-                }
-            }
-            trace.body_flights.extend(piece.trace.body_flights);
-            add_leaps(&mut trace.leaps, piece.trace.leaps);
-        }
-        let summary = DecodeSummary {
-            frames: self.decoded,
-            ..DecodeSummary::default()
-        };
-        Ok(Some(Watched {
-            trace,
-            summary,
-            repeats,
-        }))
-    }
+        && came.len() == summary.frames
+        && came.iter().enumerate().all(in_turn)
 }
 
 /// Times of all frames that the container lists, in seconds.
@@ -366,12 +369,5 @@ fn times_s(clip: &Clip, clock: &CaptureClock) -> Result<Vec<f64>, ClipError> {
     Ok(ticks.map(|&ticks| clock.time_of(ticks).seconds()).collect())
 }
 
-/// Adds the leaps that overlap none of those already there, in order of time.
-pub(in crate::video) fn add_leaps(leaps: &mut Vec<Leap>, more: Vec<Leap>) {
-    for leap in more {
-        if !leaps.iter().any(|other| other.overlaps(&leap)) {
-            leaps.push(leap);
-        }
-    }
-    leaps.sort_by(|a, b| a.takeoff.t_s.total_cmp(&b.takeoff.t_s));
-}
+#[cfg(test)]
+mod tests;

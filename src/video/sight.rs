@@ -45,10 +45,9 @@ pub(in crate::video) struct Patch {
 
 impl Patch {
     pub(in crate::video) fn of(zone: &Zone) -> Self {
-        let (left, width) = zone.patch_columns(zone.fine);
         let (top, height) = zone.patch_rows(zone.fine);
         Self {
-            columns: (left as usize, (left + width) as usize),
+            columns: zone.patch_columns(zone.fine),
             top,
             height,
         }

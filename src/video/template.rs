@@ -23,6 +23,13 @@ impl Film {
         }
     }
 
+    /// Goes on with the frames of a later film.
+    pub(in crate::video) fn append(&mut self, later: Self) {
+        self.times.extend(later.times);
+        self.frames.extend(later.frames);
+        self.halves.extend(later.halves);
+    }
+
     /// Bytes of the pictures held.
     pub(in crate::video) fn bytes(&self) -> usize {
         let one = self.frames.last().map_or(0, |f| f.width() * f.height());

@@ -60,18 +60,20 @@ impl Zone {
         }
     }
 
-    /// Patch left and width in the columns of a picture averaged by `bin`.
-    pub(in crate::video) fn patch_columns(&self, bin: u32) -> (f64, f64) {
-        let bin = f64::from(bin);
-        let left = f64::from(self.patch.x.saturating_sub(self.x)) / bin;
-        (left, f64::from(self.patch.w) / bin)
-    }
-
     /// Patch top and height in the rows of a picture averaged by `bin`.
     pub(in crate::video) fn patch_rows(&self, bin: u32) -> (f64, f64) {
         let bin = f64::from(bin);
         let top = f64::from(self.patch.y - self.y) / bin;
         (top, f64::from(self.patch.h) / bin)
+    }
+
+    /// First column of the patch in such a picture, and the one after its last.
+    pub(in crate::video) fn patch_columns(&self, bin: u32) -> (usize, usize) {
+        let left = self.patch.x - self.x;
+        (
+            (left / bin) as usize,
+            ((left + self.patch.w) / bin) as usize,
+        )
     }
 }
 
