@@ -106,7 +106,7 @@ enum RawCommand {
 /// A command that can be carried out.
 pub(super) enum Command {
     /// Measure clips.
-    Measure(Measure),
+    Measure(Box<Measure>),
     /// Say what clips are.
     Inspect(Inspect),
     /// Write a still and suggest a patch.
@@ -194,7 +194,7 @@ fn one_line(text: &str) -> Failure {
 
 fn checked(raw: RawCommand) -> Result<Command, Failure> {
     Ok(match raw {
-        RawCommand::Measure(raw) => Command::Measure(raw.checked()?),
+        RawCommand::Measure(raw) => Command::Measure(Box::new(raw.checked()?)),
         RawCommand::Inspect(raw) => Command::Inspect(raw.checked()?),
         RawCommand::Mark(raw) => Command::Mark(raw.checked()?),
         RawCommand::Samples(raw) => Command::Samples(raw.checked()),
