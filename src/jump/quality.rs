@@ -73,8 +73,10 @@ pub enum Flag {
     ShakenHard,
     /// The light pulses.
     Flicker,
-    /// The landing was read elsewhere than the take-off.
+    /// The landing was beside the floor patch.
     LandingBeside,
+    /// The landing was read some way from the take-off.
+    LandingElsewhere,
     /// Higher than [`IMPROBABLE_HEIGHT`].
     ImprobableHeight,
     /// The athlete landed on lower ground than at take-off.
@@ -124,6 +126,7 @@ impl Flag {
             Self::ShakenHard => "shaken_hard",
             Self::Flicker => "flicker",
             Self::LandingBeside => "landing_beside",
+            Self::LandingElsewhere => "landing_elsewhere",
             Self::ImprobableHeight => "improbable_height",
             Self::DropLanding => "drop_landing",
             Self::Loaded => "loaded",
@@ -143,6 +146,7 @@ impl Flag {
             | Self::RepeatedNearEvent
             | Self::PostureAtLanding(_)
             | Self::FeetApart
+            | Self::LandingElsewhere
             | Self::Blur
             | Self::WeakContrast
             | Self::PatchPartlyCovered
@@ -223,8 +227,11 @@ impl Flag {
                  1/100 s (1/120 s where mains are 60 Hz)."
             }
             Self::LandingBeside => {
-                "The landing was read elsewhere than the take-off: beside the marked floor, or at \
-                 the heel. Look at the pictures; mark a wider patch or repeat the jump."
+                "The athlete landed beside the marked floor. Mark a wider patch or repeat the jump."
+            }
+            Self::LandingElsewhere => {
+                "The landing was read more than 10 cm from the take-off: the athlete travelled, or \
+                 a heel was taken for a toe. Look at the pictures."
             }
             Self::ImprobableHeight => {
                 "Higher than nearly anybody jumps. Check the capture rate, drawn-up legs and the \

@@ -38,7 +38,7 @@ pub(super) fn flags(leap: &Leap, px: f64) -> Vec<Flag> {
     let lower_m = (leap.landing.floor_px - leap.takeoff.floor_px) / leap.px_per_m;
     let off = |&(_, landing): &(f64, f64)| !(0.0..=1.0).contains(&landing);
     let moved = sight.moved_m.is_some_and(|m| m.abs() > MOVED_M) && !leap.backed;
-    let beside = moved || sight.places.as_ref().is_some_and(off);
+    let beside = sight.places.as_ref().is_some_and(off);
     let shaken_hard = shake_m.is_some_and(|m| m > SHAKEN_HARD_M);
     [
         (
@@ -51,6 +51,7 @@ pub(super) fn flags(leap: &Leap, px: f64) -> Vec<Flag> {
         (shaken_hard, Flag::ShakenHard),
         (pulsing, Flag::Flicker),
         (beside, Flag::LandingBeside),
+        (moved && !beside, Flag::LandingElsewhere),
         (lower_m > LOWER_M, Flag::DropLanding),
     ]
     .into_iter()
@@ -103,7 +104,7 @@ mod tests {
         assert_eq!(of(&|s| s.flicker = 0.03), ["flicker"]);
         assert_eq!(of(&|s| s.stranger = 40.0), ["patch_partly_covered"]);
         assert_eq!(of(&|s| s.places = Some((0.7, 1.1))), ["landing_beside"]);
-        assert_eq!(of(&|s| s.moved_m = Some(-0.15)), ["landing_beside"]);
+        assert_eq!(of(&|s| s.moved_m = Some(-0.15)), ["landing_elsewhere"]);
     }
 
     #[test]

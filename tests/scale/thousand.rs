@@ -17,7 +17,7 @@ const TICKS: f64 = 100.0;
 fn measured(clips: usize) -> Took {
     let folder = Folder::of(clips);
     let begun = Instant::now();
-    let mut child = folder.begun("--out all.parquet");
+    let mut child = folder.begun("--out all.parquet --in-process");
     let about = format!("/proc/{}", child.id());
     let read = |name: &str| std::fs::read_to_string(format!("{about}/{name}")).unwrap_or_default();
     let (mut most_kb, mut cpu_s) = (0.0_f64, 0.0_f64);
