@@ -31,6 +31,10 @@ pub(super) fn feet(jump: &Jump) -> String {
         1e3 * a.0.seconds().hypot(b.0.seconds())
     };
     let end = |what: &str, apart: f64, u: f64| {
+        // What two standard uncertainties cover is not told apart.
+        if apart.abs() < 2.0 * u {
+            return format!("both {what} within {} ms", fixed(2.0 * u, 0));
+        }
         let first = if apart > 0.0 { "left" } else { "right" };
         let (apart, u) = (fixed(apart.abs(), 0), fixed(u, 0));
         format!("the {first} one {what} {apart} ms before the other (u {u})")
