@@ -7,9 +7,10 @@ mod steady;
 
 use super::contact::Leap;
 use super::grey::Grey;
+use super::spacing::median;
 use super::stance::{self, Few, Seen};
 use super::template::{Film, Half};
-use super::tiles::Path;
+use super::tiles::{Path, PathPoint};
 use super::zone::Zone;
 pub use crate::trace::Sight;
 
@@ -94,14 +95,12 @@ fn sharpness(film: &Film, leap: &Leap, half: Half, spacing_s: f64) -> Option<f64
             let standing = path
                 .iter()
                 .find(|p| p.t > event + 0.6 * spacing_s.max(0.01))?;
-            let edge =
-                |p: &super::tiles::PathPoint| edges(film.frames.get(p.frame)?, p.x, p.y, half);
+            let edge = |p: &PathPoint| edges(film.frames.get(p.frame)?, p.x, p.y, half);
             let share = edge(flying)? / edge(standing)?;
             (event - flying.t <= near && share.is_finite()).then_some(share)
         })
         .collect();
-    shares.sort_by(f64::total_cmp);
-    shares.get(shares.len() / 2).copied()
+    median(&mut shares)
 }
 
 /// Sum of the squared steps from row to row in a tile, the noise of a plain tile and all.
@@ -146,12 +145,11 @@ fn stranger(film: &Film, leap: &Leap, patch: &Patch) -> f64 {
 /// Median column of the parts followed, at the moment nearest to an event.
 fn column_at(paths: &[Path], event_s: f64) -> Option<f64> {
     let nearest = |path: &Path| {
-        let off = |p: &&super::tiles::PathPoint| (p.t - event_s).abs();
+        let off = |p: &&PathPoint| (p.t - event_s).abs();
         path.iter()
             .min_by(|a, b| off(a).total_cmp(&off(b)))
             .map(|p| p.x)
     };
     let mut columns: Vec<f64> = paths.iter().filter_map(nearest).collect();
-    columns.sort_by(f64::total_cmp);
-    columns.get(columns.len() / 2).copied()
+    median(&mut columns)
 }
