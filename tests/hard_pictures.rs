@@ -6,14 +6,17 @@
 use std::path::Path;
 
 use tempfile::TempDir;
-use underfoot::report::model::{Document, Jump as Measured};
+use underfoot::jump::{Gravity, HandSet};
+use underfoot::report::model::{Document, Jump as MeasuredJump};
 use underfoot::synth::{
     self, Ball, Flicker, Floor, Jump, Landing, Noise, PasserBy, Rate, Scene, Shake, Shoe, Truth,
     View, Wall,
 };
 use underfoot::units::Metres;
 use underfoot::video::PatchSpec;
-use underfoot::workflow::{MeasureOptions, Stage, measure};
+use underfoot::workflow::frames::Film;
+use underfoot::workflow::hand::{Measured, by_hand};
+use underfoot::workflow::{MeasureOptions, Stage, measure, measure_here};
 
 /// A patch drawn otherwise than on the feet: factors of width and height about the
 /// middle, then shifts in widths and heights.
@@ -48,7 +51,7 @@ impl Filmed {
         }
     }
 
-    fn only_jump(&self) -> &Measured {
+    fn only_jump(&self) -> &MeasuredJump {
         match &self.document.jumps[..] {
             [jump] => jump,
             jumps => panic!("{} jumps, {:?}", jumps.len(), self.document.warnings),
@@ -455,10 +458,51 @@ fn bent_knees_at_landing_are_told() {
         off.abs() < Metres::from_metres(0.03),
         "{posture:?} for {truth}"
     );
-    let flagged = |jump: &Measured| jump.flags.iter().any(|f| f.code == "posture_at_landing");
+    let flagged = |jump: &MeasuredJump| jump.flags.iter().any(|f| f.code == "posture_at_landing");
     assert!(flagged(jump), "{posture:?}");
     let straight = landing(Landing::default());
     assert!(!flagged(straight.only_jump()));
+}
+
+/// A height that a person sets by hand has the posture that belongs to it, not the one of
+/// the height that was found.
+#[test]
+fn posture_goes_with_the_height_that_is_set_by_hand() {
+    let scene = Scene {
+        jumps: vec![Jump {
+            landing: Landing::knees_bent(),
+            ..Jump::new(1.1037, 0.55)
+        }],
+        ..plain()
+    };
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("clip.mp4");
+    let truth = synth::render(&scene, &path, &mut |_, _| ()).expect("the scene can be filmed");
+    let [x, y, w, h] = truth.image.floor_box;
+    let options = MeasureOptions {
+        floor: Some(PatchSpec::parse(&format!("{x},{y},{w},{h}")).expect("a patch")),
+        threads: 1,
+        ..MeasureOptions::default()
+    };
+    let measured = measure_here(&path, &options, &mut |_: Stage, _: usize, _: usize| ());
+    let basis = measured.evidence.and_then(|e| e.basis).expect("a jump");
+    let found = &measured.document.jumps[0];
+    let film = Film::open(&path, None).expect("a clip");
+    let hand = HandSet {
+        landing: Some(found.frames.landing[1] as f64 - 0.5),
+        ..HandSet::default()
+    };
+    let was = Measured {
+        jump: found,
+        record: &measured.trials[0],
+        found: &basis.jumps[0],
+    };
+    let set = by_hand(was, film.times(), &basis.clock, Gravity::standard(), hand);
+    let (set, _) = set.expect("a place in the clip");
+    assert_ne!(set.height_m, found.height_m);
+    let posture = set.posture.expect("the body is in view");
+    let rise = set.height_m - posture.overstatement_m;
+    assert!((posture.likely_rise_m - rise).abs() < Metres::from_metres(1e-9));
 }
 
 /// Free fall measures the body through the clock: the stature fits at the true rate,
@@ -490,6 +534,6 @@ fn free_fall_checks_the_clock() {
     assert!((implied / 120.0 - 1.0).abs() < 0.1, "{implied}");
     // Stated as if it had been filmed at 160: 4/3 too fast.
     let wrong = at(Some(160.0));
-    let doubted = |jump: &Measured| jump.flags.iter().any(|f| f.code == "clock_in_doubt");
+    let doubted = |jump: &MeasuredJump| jump.flags.iter().any(|f| f.code == "clock_in_doubt");
     assert!(wrong.jumps.iter().all(doubted), "{:?}", wrong.jumps);
 }

@@ -65,26 +65,37 @@ pub(super) fn jump(
     situation: &Situation,
 ) -> Result<(model::Jump, TrialRecord), Failure> {
     let conditions = conditions(situation.clock.report(), situation.options.gravity)?;
-    let mut result = HeightResult::of(&found.flight, &conditions);
-    let lowering = found.lowering;
-    if let Some(posture) = lowering.and_then(|lowering| lowering.overstatement(result.height)) {
-        result = result.with_posture(posture);
-    }
-    let body = found.body_length.map(|length| body(&length, situation));
-    let contact = found
-        .contact
-        .map(|contact| self::contact(&contact, found, &conditions));
-    let contact = contact.unwrap_or_default();
-    let (takeoff, landing) = (found.flight.takeoff(), found.flight.landing());
-    let frames = found.frames;
+    let (result, jump) = of_events(found, &conditions);
     let flags = flags::of(found, &result, situation);
     let record = TrialRecord {
         kind: found.kind.unwrap_or_default(),
-        contact_time: contact.time,
+        contact_time: jump.contact_time_s,
         ..record(&found.flight, &result, &flags)
     };
     let jump = model::Jump {
         number,
+        body: found.body_length.map(|length| body(&length, situation)),
+        flags: flags.iter().map(flag).collect(),
+        ..jump
+    };
+    Ok((jump, record))
+}
+
+/// What follows from a jump's events: all of it but number, scale and flags.
+pub(super) fn of_events(found: &FoundJump, conditions: &Conditions) -> (HeightResult, model::Jump) {
+    let mut result = HeightResult::of(&found.flight, conditions);
+    let lowering = found.lowering;
+    if let Some(posture) = lowering.and_then(|lowering| lowering.overstatement(result.height)) {
+        result = result.with_posture(posture);
+    }
+    let contact = found
+        .contact
+        .map(|contact| self::contact(&contact, found, conditions));
+    let contact = contact.unwrap_or_default();
+    let (takeoff, landing) = (found.flight.takeoff(), found.flight.landing());
+    let frames = found.frames;
+    let jump = model::Jump {
+        number: 0,
         kind: found.kind.map(|kind| kind.word().to_owned()),
         feet: found.feet.map(|_| "both".to_owned()),
         each_foot: found.feet.map(|feet| feet.map(|flight| foot(&flight))),
@@ -125,11 +136,11 @@ pub(super) fn jump(
                 lowering_m: lowering.by,
                 likely_rise_m: result.height - posture.likely_overstatement,
             }),
-        body,
+        body: None,
         budget: budget(&result),
-        flags: flags.iter().map(flag).collect(),
+        flags: Vec::new(),
     };
-    Ok((jump, record))
+    (result, jump)
 }
 
 /// What the log keeps of a jump; kind and load are for whoever logs it to say.
@@ -163,20 +174,16 @@ fn foot(flight: &Flight) -> model::FootFlight {
 
 /// A contact in the document's terms; all empty where there is none.
 #[derive(Default)]
-pub(super) struct Contact {
-    pub(super) time: Option<Span>,
-    pub(super) bounds: Option<Bounds<Span>>,
-    pub(super) u: Option<StandardUncertainty<Span>>,
-    pub(super) rebound: Option<Rebound>,
+struct Contact {
+    time: Option<Span>,
+    bounds: Option<Bounds<Span>>,
+    u: Option<StandardUncertainty<Span>>,
+    rebound: Option<Rebound>,
     fall: Option<Metres>,
 }
 
 /// Contact time, index and ratio. The flight shares its take-off with the contact.
-pub(super) fn contact(
-    contact: &GroundContact,
-    found: &FoundJump,
-    conditions: &Conditions,
-) -> Contact {
+fn contact(contact: &GroundContact, found: &FoundJump, conditions: &Conditions) -> Contact {
     let rebound = DropJump {
         contact_time: contact.time(),
         flight_time: found.flight.flight_time(),
@@ -213,7 +220,7 @@ pub(super) fn flag(flag: &Flag) -> model::Flag {
     }
 }
 
-pub(super) fn budget(result: &HeightResult) -> Vec<model::BudgetLine> {
+fn budget(result: &HeightResult) -> Vec<model::BudgetLine> {
     let line = |line: &crate::jump::BudgetLine| model::BudgetLine {
         source: source_name(line.source).to_owned(),
         u_m: line.u_height,
