@@ -350,11 +350,7 @@ fn choose_patch(
     };
     Ok(suggestion.map(|suggestion| {
         document.warnings.push(floor::remark(suggestion.patch));
-        Chosen {
-            patch: suggestion.patch,
-            origin: PatchOrigin::Suggested,
-            kept: false,
-        }
+        Chosen::suggested(suggestion.patch)
     }))
 }
 

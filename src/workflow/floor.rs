@@ -23,6 +23,17 @@ pub struct Chosen {
     pub kept: bool,
 }
 
+impl Chosen {
+    /// A patch that nobody marked.
+    pub(super) fn suggested(patch: FloorPatch) -> Self {
+        Self {
+            patch,
+            origin: PatchOrigin::Suggested,
+            kept: false,
+        }
+    }
+}
+
 /// The patch that is stated or kept; `None` where there is neither. A kept one
 /// that does not fit leaves a warning.
 ///

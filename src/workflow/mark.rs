@@ -106,9 +106,5 @@ fn choose(
         return Ok(None);
     }
     let suggested = floor::suggested(clip, clock, options.threads, progress)?;
-    Ok(suggested.map(|found| floor::Chosen {
-        patch: found.patch,
-        origin: PatchOrigin::Suggested,
-        kept: false,
-    }))
+    Ok(suggested.map(|found| floor::Chosen::suggested(found.patch)))
 }
