@@ -46,7 +46,7 @@ pub(super) fn ready(
     };
     let name = path.file_name().unwrap_or(path.as_os_str());
     let (clip, modified) = keeping::clip_ref(path, &name.to_string_lossy(), evidence.patch)?;
-    let (date, from) = keeping::day(&evidence.tags, modified, log_file::now());
+    let (date, from) = keeping::day(&evidence.tags, modified, keeping::now());
     let with_note = |record: &TrialRecord| TrialRecord {
         note: note.to_owned(),
         ..record.clone()
@@ -110,7 +110,7 @@ impl Keeper {
             stated: call.stated,
             trials: &ready.trials,
         };
-        let kept = self.log.keep_clip(&wanted, log_file::now());
+        let kept = self.log.keep_clip(&wanted, keeping::now());
         let kept = kept.map_err(|error| log_file::failure(&self.file, &error))?;
         let how = match (call.stated.date, kept.replaced) {
             (Some(_), _) => "as stated",

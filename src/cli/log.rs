@@ -6,6 +6,7 @@ use super::args::{LogCall, LogCommand};
 use super::{Outcome, log_demo, log_entries, log_exchange, log_file, log_show, output};
 use crate::log::{Log, LogError, Trial, TrialId};
 use crate::report::model::Failure;
+use crate::workflow::keeping;
 
 /// Carries out a command on the log.
 ///
@@ -13,7 +14,7 @@ use crate::report::model::Failure;
 /// What keeps it from being carried out, with the remedy.
 pub(super) fn run(call: &LogCall) -> Result<Outcome, Failure> {
     let file = call.file.as_path();
-    let now = log_file::now();
+    let now = keeping::now();
     match &call.what {
         LogCommand::Athletes(listing) => log_show::athletes(file, *listing),
         LogCommand::AddAthlete(name, facts) => log_entries::add_athlete(file, name, facts, now),

@@ -3,7 +3,6 @@
 use std::path::{Path, PathBuf};
 
 use directories::ProjectDirs;
-use jiff::Timestamp;
 
 use crate::log::{Log, LogError};
 use crate::report::model::Failure;
@@ -26,12 +25,6 @@ pub(in crate::cli) fn locate(stated: Option<PathBuf>) -> Result<PathBuf, Failure
         hint: format!("say where the log is to be: --log FILE, or {VARIABLE}=FILE"),
     })?;
     Ok(folders.data_dir().join(FILE))
-}
-
-/// The time of an entry, to the second.
-pub(in crate::cli) fn now() -> Timestamp {
-    let now = Timestamp::now();
-    Timestamp::from_second(now.as_second()).unwrap_or(now)
 }
 
 /// Opens the log for reading.

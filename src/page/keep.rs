@@ -5,8 +5,8 @@ use std::sync::Arc;
 use axum::extract::{Json, Path, Query, State};
 use axum::http::header::{CONTENT_SECURITY_POLICY, HeaderValue};
 use axum::response::IntoResponse;
+use jiff::ZonedDateTime;
 use jiff::civil::Date;
-use jiff::{Timestamp, ZonedDateTime};
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
@@ -49,12 +49,7 @@ pub(super) async fn athletes(app: &App) -> Reply<Vec<String>> {
 /// The day of a clip, as far as it is known.
 pub(super) fn day_of(clip: &Held) -> Date {
     let tags = clip.film.as_ref().map_or(&[][..], |film| film.tags());
-    keeping::day(tags, clip.modified, now()).0
-}
-
-fn now() -> Timestamp {
-    let now = Timestamp::now();
-    Timestamp::from_second(now.as_second()).unwrap_or(now)
+    keeping::day(tags, clip.modified, keeping::now()).0
 }
 
 /// Which jumps are to be kept, and as whose.
@@ -164,7 +159,10 @@ fn enter(
         Ok(athlete) => (athlete.id, athlete.name),
         Err(LogError::UnknownAthlete { .. }) => {
             let new = NewAthlete::named(name);
-            (log.add_athlete(&new, now()).map_err(log_failure)?, new.name)
+            (
+                log.add_athlete(&new, keeping::now()).map_err(log_failure)?,
+                new.name,
+            )
         }
         Err(error) => return Err(log_failure(error)),
     };
@@ -176,7 +174,7 @@ fn enter(
             stated,
             trials: jumps,
         },
-        now(),
+        keeping::now(),
     );
     let kept = kept.map_err(log_failure)?;
     Ok((athlete.1, kept.date))
@@ -293,7 +291,7 @@ pub(super) async fn mat(State(app): State<Arc<App>>, Json(shown): Json<MatShown>
         if let Some(before) = before {
             log.remove_mat_entry(before.id).map_err(log_failure)?;
         }
-        let entered = log.add_mat_entry(&entry, now());
+        let entered = log.add_mat_entry(&entry, keeping::now());
         if let (Err(_), Some(before)) = (&entered, before) {
             // What was there stays where the new value is refused.
             let back = NewMatEntry {

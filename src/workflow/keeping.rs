@@ -38,6 +38,12 @@ pub fn clip_ref(
     Ok((clip, modified))
 }
 
+/// The time of an entry, to the second.
+pub fn now() -> Timestamp {
+    let now = Timestamp::now();
+    Timestamp::from_second(now.as_second()).unwrap_or(now)
+}
+
 /// How the day of a clip is known.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum DayFrom {
