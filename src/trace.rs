@@ -195,6 +195,9 @@ pub struct Sight {
     /// Swing of the picture from frame to frame, root mean square, in pixels of the
     /// upright picture; `None` where nothing stands still beside the feet.
     pub shake_px: Option<f64>,
+    /// Whether what should stand still beside the feet could not be followed: the picture
+    /// moved too far, or something hid it.
+    pub surroundings_lost: bool,
     /// Swing of the brightness from frame to frame, root mean square, as a share.
     pub flicker: f64,
     /// Largest change of brightness on the floor while the feet were well above it, in

@@ -71,6 +71,8 @@ pub enum Flag {
     Shake,
     /// The camera moved so much that the feet may have been mistaken.
     ShakenHard,
+    /// What stands still beside the feet could not be followed.
+    SurroundingsLost,
     /// The light pulses.
     Flicker,
     /// The landing was beside the floor patch.
@@ -124,6 +126,7 @@ impl Flag {
             Self::LostFrames => "lost_frames",
             Self::Shake => "shake",
             Self::ShakenHard => "shaken_hard",
+            Self::SurroundingsLost => "surroundings_lost",
             Self::Flicker => "flicker",
             Self::LandingBeside => "landing_beside",
             Self::LandingElsewhere => "landing_elsewhere",
@@ -156,6 +159,7 @@ impl Flag {
             | Self::Flicker => Severity::Caution,
             Self::ClockInDoubt
             | Self::ShakenHard
+            | Self::SurroundingsLost
             | Self::LandingBeside
             | Self::ImprobableHeight
             | Self::DropLanding => Severity::Doubtful,
@@ -221,6 +225,11 @@ impl Flag {
             Self::ShakenHard => {
                 "The camera moved too much to be sure of the feet. Put the phone on a stand and \
                  film again."
+            }
+            Self::SurroundingsLost => {
+                "What stands still beside the feet could not be followed: the camera moved much, \
+                 or something passed in front. Put the phone on a stand, clear the view and film \
+                 again."
             }
             Self::Flicker => {
                 "The light pulses. Film in daylight, or with an exposure that is a multiple of \

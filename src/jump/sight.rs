@@ -49,6 +49,7 @@ pub(super) fn flags(leap: &Leap, px: f64) -> Vec<Flag> {
         (strange && !shaken, Flag::PatchPartlyCovered),
         (shaken && !shaken_hard, Flag::Shake),
         (shaken_hard, Flag::ShakenHard),
+        (sight.surroundings_lost, Flag::SurroundingsLost),
         (pulsing, Flag::Flicker),
         (beside, Flag::LandingBeside),
         (moved && !beside, Flag::LandingElsewhere),
@@ -78,6 +79,8 @@ mod tests {
         contrast: Some(60.0),
         sharpness: Some(0.9),
         shake_px: Some(0.1),
+        surroundings_lost: false,
+        surroundings_lost: false,
         flicker: 0.001,
         stranger: 4.0,
         places: Some((0.7, 0.6)),
@@ -101,6 +104,7 @@ mod tests {
         assert_eq!(of(&|s| s.sharpness = Some(0.2)), ["blur"]);
         assert_eq!(of(&|s| s.shake_px = Some(2.0)), ["shake"]);
         assert_eq!(of(&|s| s.shake_px = Some(4.0)), ["shaken_hard"]);
+        assert_eq!(of(&|s| s.surroundings_lost = true), ["surroundings_lost"]);
         assert_eq!(of(&|s| s.flicker = 0.03), ["flicker"]);
         assert_eq!(of(&|s| s.stranger = 40.0), ["patch_partly_covered"]);
         assert_eq!(of(&|s| s.places = Some((0.7, 1.1))), ["landing_beside"]);

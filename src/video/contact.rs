@@ -8,7 +8,7 @@ use super::body::{BodyFilm, BodyView};
 use super::grey::Grey;
 use super::motion::MotionBuilder;
 use super::plane::UprightRect;
-use super::sight::{Patch, Sight};
+use super::sight::{Patch, Sight, Unsteady};
 use super::spacing::median_spacing;
 use super::template::Film;
 use super::tracker::Tracker;
@@ -175,7 +175,7 @@ impl Watch {
             film: &self.film,
             spacing_s: median_spacing(self.film.times()),
             patch: Patch::of(&self.zone),
-            steady: None,
+            steady: Err(Unsteady::NothingToFollow),
             fine_per_coarse: f64::from(self.zone.coarse) / f64::from(self.zone.fine),
         };
         for flight in &tracker.body {

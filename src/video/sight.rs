@@ -14,7 +14,7 @@ use super::tiles::{Path, PathPoint};
 use super::zone::Zone;
 pub use crate::trace::Sight;
 
-pub(in crate::video) use steady::Steady;
+pub(in crate::video) use steady::{Steady, Unsteady};
 
 impl Sight {
     /// Looks at the pictures round a leap.
@@ -27,6 +27,7 @@ impl Sight {
             contrast: contrast(film, leap, &patch),
             sharpness: sharpness(film, leap, Half::of(patch.height), spacing_s),
             shake_px: leap.sight.shake_px.map(|px| px * f64::from(zone.fine)),
+            surroundings_lost: leap.sight.surroundings_lost,
             flicker: lamp::flicker(film, events_s, &patch),
             stranger: stranger(film, leap, &patch),
             places: columns.map(|(from, to)| (patch.share(from), patch.share(to))),

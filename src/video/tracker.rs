@@ -10,7 +10,7 @@ use super::arc::Arc;
 use super::body::BodyFlight;
 use super::contact::Leap;
 use super::pick::EVERYWHERE;
-use super::sight::{Patch, Sight, Steady};
+use super::sight::{Patch, Sight, Steady, Unsteady};
 use super::template::Film;
 use super::tiles::{Chase, Contact, Path, follow};
 
@@ -41,7 +41,7 @@ pub(in crate::video) struct Tracker<'a> {
     /// When the body fell freely, if it is in view.
     pub(in crate::video) body: Vec<BodyFlight>,
     /// The picture's own movement, where it could be followed.
-    pub(in crate::video) steady: Option<Steady>,
+    pub(in crate::video) steady: Result<Steady, Unsteady>,
 }
 
 /// A flight as known so far, in fine pixels.
@@ -273,7 +273,8 @@ impl Tracker<'_> {
             touchdown: None,
             feet,
             sight: Sight {
-                shake_px: self.steady.as_ref().map(Steady::swing_px),
+                shake_px: self.steady.as_ref().ok().map(Steady::swing_px),
+                surroundings_lost: self.steady == Err(Unsteady::Lost),
                 ..Sight::default()
             },
         })
@@ -363,7 +364,7 @@ impl Tracker<'_> {
             tiles,
         };
         let mut paths = follow(self.film, &chase);
-        if let Some(steady) = &self.steady {
+        if let Ok(steady) = &self.steady {
             steady.take_out(&mut paths);
         }
         agree(&paths, contact, &seen).map(|event| (event, paths))

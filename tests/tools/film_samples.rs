@@ -1,27 +1,66 @@
 //! Films the shipped sample clips again: `cargo run --release --example
 //! film_samples -- DIR`; with two numbers more, scenes drawn by lot instead, from the
-//! first seed up to the one before the second: `-- DIR 1000 1050`.
+//! first seed up to the one before the second: `-- DIR 1000 1050`. A word after them
+//! disturbs every one of these scenes: `shake` (a hand that sways by 1.5 to 5 pixels),
+//! `behind` or `front` (somebody walks by), `ball`.
 
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
 use anyhow::{Context, Result, bail};
-use underfoot::synth::{self, Scene};
+use underfoot::synth::{self, Ball, PasserBy, Scene, Shake};
 
 fn main() -> Result<()> {
     let mut arguments = std::env::args_os().skip(1);
     let dir = arguments
         .next()
         .map_or_else(|| "sample-clips-synthetic".into(), PathBuf::from);
-    let seeds: Vec<u64> = arguments
-        .map(|seed| Ok(seed.to_string_lossy().parse()?))
-        .collect::<Result<_>>()
-        .context("a seed is a whole number")?;
-    match seeds[..] {
+    let words: Vec<String> = arguments
+        .map(|word| word.to_string_lossy().into_owned())
+        .collect();
+    let words: Vec<&str> = words.iter().map(String::as_str).collect();
+    match words[..] {
         [] => film_samples(&dir),
-        [first, end] => (first..end).try_for_each(|seed| film_by_lot(&dir, seed)),
-        _ => bail!("give a folder, or a folder and two seeds"),
+        [first, end] => film_by_lot(&dir, (first, end), Ok),
+        [first, end, trouble] => film_by_lot(&dir, (first, end), |s| disturbed(s, trouble)),
+        _ => bail!("give a folder, or a folder, two seeds and perhaps a disturbance"),
     }
+}
+
+/// A scene by lot with one disturbance for certain, as strong as its seed says.
+fn disturbed(scene: Scene, trouble: &str) -> Result<Scene> {
+    // A golden-ratio sequence spreads the seeds evenly.
+    let part = |k: u64| ((scene.seed + 7 * k) as f64 * 0.618_033_988_75).fract();
+    let jump = scene.jumps.first().context("a scene has a jump")?;
+    let side = if part(1) < 0.5 { -1.0 } else { 1.0 };
+    let passes_s = jump.takeoff_s - 0.3 + part(2);
+    let walker = |depth_m: f64| {
+        vec![PasserBy {
+            passes_s,
+            speed_m_s: 1.3 * side,
+            depth_m,
+        }]
+    };
+    let mut disturbed = scene.clone();
+    match trouble {
+        "shake" => {
+            disturbed.shake = Some(Shake {
+                amplitude_px: 1.5 + 3.5 * part(3),
+                hz: 1.0 + 3.0 * part(4),
+            });
+        }
+        "behind" => disturbed.passers_by = walker(0.7 + 0.5 * part(3)),
+        "front" => disturbed.passers_by = walker(-0.7 - 0.5 * part(3)),
+        "ball" => {
+            disturbed.ball = Some(Ball {
+                passes_s,
+                speed_m_s: 1.5 * side,
+                depth_m: 0.4 + 0.6 * part(3),
+            });
+        }
+        _ => bail!("{trouble} is no disturbance: shake, behind, front or ball"),
+    }
+    Ok(disturbed)
 }
 
 fn film_samples(dir: &Path) -> Result<()> {
@@ -39,16 +78,23 @@ fn film_samples(dir: &Path) -> Result<()> {
     Ok(())
 }
 
-/// A scene drawn by lot, and its truth beside it.
-fn film_by_lot(dir: &Path, seed: u64) -> Result<()> {
+/// Scenes drawn by lot and changed as wanted, each with its truth beside it.
+fn film_by_lot(
+    dir: &Path,
+    (first, end): (&str, &str),
+    change: impl Fn(Scene) -> Result<Scene>,
+) -> Result<()> {
+    let seed = |word: &str| word.parse::<u64>().context("a seed is a whole number");
     std::fs::create_dir_all(dir)?;
-    let scene = Scene::random(seed);
-    let clip = dir.join(format!("{}.mp4", scene.name));
-    let truth = synth::render(&scene, &clip, &mut |_, _| ())?;
-    std::fs::write(
-        clip.with_extension("json"),
-        serde_json::to_string(&truth).context("the truth as JSON")?,
-    )?;
-    println!("{}: {:.0} frames a second", scene.name, truth.capture_fps);
+    for seed in seed(first)?..seed(end)? {
+        let scene = change(Scene::random(seed))?;
+        let clip = dir.join(format!("{}.mp4", scene.name));
+        let truth = synth::render(&scene, &clip, &mut |_, _| ())?;
+        std::fs::write(
+            clip.with_extension("json"),
+            serde_json::to_string(&truth).context("the truth as JSON")?,
+        )?;
+        println!("{}: {:.0} frames a second", scene.name, truth.capture_fps);
+    }
     Ok(())
 }

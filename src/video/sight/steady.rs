@@ -14,11 +14,22 @@ pub(in crate::video) struct Steady {
     swing_px: f64,
 }
 
+/// Why the picture's own movement is not known.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(in crate::video) enum Unsteady {
+    /// Nothing with edges stands beside the patch.
+    NothingToFollow,
+    /// What is there could not be followed: it moved too far, or something hid it.
+    Lost,
+}
+
 /// Movement that is worth taking out, in the film's pixels: below it following the floor
 /// adds as much as it takes away.
 const WORTH_PX: f64 = 0.3;
 /// Further than this from frame to frame no hand shakes, in the film's pixels, ...
 const FARTHEST_PX: f64 = 4.0;
+/// ... or, where frames are far apart, in the film's pixels per second, ...
+const FASTEST_PX_S: f64 = 400.0;
 /// ... and further than this no picture swings within a jump.
 const WIDEST_PX: f64 = 20.0;
 /// Frames by which to see whether the picture moves at all.
@@ -35,35 +46,43 @@ const AGREE_PX: f64 = 0.35;
 
 impl Steady {
     /// Follows what stands still beside the patch from shortly before take-off to
-    /// shortly after landing; `None` where too little can be followed or the parts
-    /// disagree.
+    /// shortly after landing.
+    ///
+    /// # Errors
+    /// [`Unsteady`] where too little can be followed or the parts disagree.
     pub(in crate::video) fn of(
         film: &Film,
         (takeoff_s, landing_s): (f64, f64),
         patch: &Patch,
-    ) -> Option<Self> {
+    ) -> Result<Self, Unsteady> {
         const AROUND_S: f64 = 0.15;
         let first = film.times.partition_point(|&t| t < takeoff_s - AROUND_S);
         let end = film.times.partition_point(|&t| t <= landing_s + AROUND_S);
-        let last = end.checked_sub(1).filter(|&last| last > first)?;
-        let middle = film.nearest(0.5 * (takeoff_s + landing_s))?;
+        let last = end.checked_sub(1).filter(|&last| last > first);
+        let middle = film.nearest(0.5 * (takeoff_s + landing_s));
+        let (last, middle) = last.zip(middle).ok_or(Unsteady::NothingToFollow)?;
         let tiles = beside(film, middle, patch);
+        if tiles.len() < FEWEST {
+            return Err(Unsteady::NothingToFollow);
+        }
         let sample = |k: usize| first + k * (last - first) / (SAMPLES - 1);
         let samples: Vec<usize> = (0..SAMPLES).map(sample).collect();
-        let seen = shifts(film, &tiles, middle, &samples, WIDEST_PX)?;
+        let seen = shifts(film, &tiles, middle, &samples, WIDEST_PX).ok_or(Unsteady::Lost)?;
         let swing_px = deviation(&seen);
         if swing_px < WORTH_PX {
             let shifts_px = Vec::new();
-            return Some(Self {
+            return Ok(Self {
                 first,
                 shifts_px,
                 swing_px,
             });
         }
         let frames: Vec<usize> = (first..end).collect();
-        let shifts_px = shifts(film, &tiles, middle, &frames, FARTHEST_PX)?;
+        let spacing_s = (film.times[last] - film.times[first]) / (last - first) as f64;
+        let reach_px = (FASTEST_PX_S * spacing_s).clamp(FARTHEST_PX, WIDEST_PX);
+        let shifts_px = shifts(film, &tiles, middle, &frames, reach_px).ok_or(Unsteady::Lost)?;
         let swing_px = deviation(&shifts_px);
-        Some(Self {
+        Ok(Self {
             first,
             shifts_px,
             swing_px,
