@@ -198,6 +198,9 @@ pub struct Sight {
     /// Whether what should stand still beside the feet could not be followed: the picture
     /// moved too far, or something hid it.
     pub surroundings_lost: bool,
+    /// Whether a part of a shoe looks as in the stand when the sole should be well above
+    /// the floor.
+    pub part_stood: bool,
     /// Swing of the brightness from frame to frame, root mean square, as a share.
     pub flicker: f64,
     /// Largest change of brightness on the floor while the feet were well above it, in

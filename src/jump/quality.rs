@@ -73,6 +73,8 @@ pub enum Flag {
     ShakenHard,
     /// What stands still beside the feet could not be followed.
     SurroundingsLost,
+    /// A part of a shoe seems to stand on the floor while the flight lasts.
+    PartStood,
     /// The light pulses.
     Flicker,
     /// The landing was beside the floor patch.
@@ -127,6 +129,7 @@ impl Flag {
             Self::Shake => "shake",
             Self::ShakenHard => "shaken_hard",
             Self::SurroundingsLost => "surroundings_lost",
+            Self::PartStood => "part_stood",
             Self::Flicker => "flicker",
             Self::LandingBeside => "landing_beside",
             Self::LandingElsewhere => "landing_elsewhere",
@@ -160,6 +163,7 @@ impl Flag {
             Self::ClockInDoubt
             | Self::ShakenHard
             | Self::SurroundingsLost
+            | Self::PartStood
             | Self::LandingBeside
             | Self::ImprobableHeight
             | Self::DropLanding => Severity::Doubtful,
@@ -230,6 +234,10 @@ impl Flag {
                 "What stands still beside the feet could not be followed: the camera moved much, \
                  or something passed in front. Put the phone on a stand, clear the view and film \
                  again."
+            }
+            Self::PartStood => {
+                "A part of a shoe looks as if it stood on the floor during the flight: a heel may \
+                 have been taken for a toe. Look at the pictures and set the event by hand."
             }
             Self::Flicker => {
                 "The light pulses. Film in daylight, or with an exposure that is a multiple of \

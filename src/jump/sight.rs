@@ -50,6 +50,7 @@ pub(super) fn flags(leap: &Leap, px: f64) -> Vec<Flag> {
         (shaken && !shaken_hard, Flag::Shake),
         (shaken_hard, Flag::ShakenHard),
         (sight.surroundings_lost, Flag::SurroundingsLost),
+        (sight.part_stood, Flag::PartStood),
         (pulsing, Flag::Flicker),
         (beside, Flag::LandingBeside),
         (moved && !beside, Flag::LandingElsewhere),
@@ -80,7 +81,7 @@ mod tests {
         sharpness: Some(0.9),
         shake_px: Some(0.1),
         surroundings_lost: false,
-        surroundings_lost: false,
+        part_stood: false,
         flicker: 0.001,
         stranger: 4.0,
         places: Some((0.7, 0.6)),
@@ -105,6 +106,7 @@ mod tests {
         assert_eq!(of(&|s| s.shake_px = Some(2.0)), ["shake"]);
         assert_eq!(of(&|s| s.shake_px = Some(4.0)), ["shaken_hard"]);
         assert_eq!(of(&|s| s.surroundings_lost = true), ["surroundings_lost"]);
+        assert_eq!(of(&|s| s.part_stood = true), ["part_stood"]);
         assert_eq!(of(&|s| s.flicker = 0.03), ["flicker"]);
         assert_eq!(of(&|s| s.stranger = 40.0), ["patch_partly_covered"]);
         assert_eq!(of(&|s| s.places = Some((0.7, 1.1))), ["landing_beside"]);

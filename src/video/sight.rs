@@ -28,6 +28,7 @@ impl Sight {
             sharpness: sharpness(film, leap, Half::of(patch.height), spacing_s),
             shake_px: leap.sight.shake_px.map(|px| px * f64::from(zone.fine)),
             surroundings_lost: leap.sight.surroundings_lost,
+            part_stood: leap.sight.part_stood,
             flicker: lamp::flicker(film, events_s, &patch),
             stranger: stranger(film, leap, &patch),
             places: columns.map(|(from, to)| (patch.share(from), patch.share(to))),

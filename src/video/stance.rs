@@ -60,7 +60,53 @@ pub(in crate::video) fn changed(a: &Few, b: &Few, (top, bottom): (usize, usize))
     (0..a.0[0].width()).map(change).collect()
 }
 
-/// Three neighbouring frames and their mean: noise and flicker weigh less.
+/// A part of what stood.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(in crate::video) struct Standing {
+    /// First column, and the first one after it.
+    pub(in crate::video) columns: (f64, f64),
+    pub(in crate::video) length_m: f64,
+}
+
+/// The longest part of the sole that looks at `probe_s` as it does in the stand, and not
+/// as the floor does in flight.
+pub(in crate::video) fn standing(film: &Film, probe_s: f64, seen: &Seen) -> Option<Standing> {
+    /// Rows that are compared: the sole.
+    const SOLE_M: f64 = 0.025;
+    const SMOOTHED_M: f64 = 0.008;
+    let stand = Few::near(film, seen.stand_s)?;
+    let flight = Few::near(film, seen.flight_s)?;
+    let probe = Few::one(film, probe_s)?;
+    let top = (seen.floor_px - SOLE_M * seen.px_per_m).max(0.0) as usize;
+    let rows = (top, seen.floor_px.max(0.0).round() as usize + 1);
+    let smooth = |change: &[f64]| smoothed(change, SMOOTHED_M * seen.px_per_m);
+    let gone = smooth(&changed(&stand, &flight, rows));
+    let off = smooth(&changed(&stand, &probe, rows));
+    let (from, to) = longest_like_the_stand(&gone, &off)?;
+    Some(Standing {
+        columns: (from as f64, to as f64),
+        length_m: (to - from) as f64 / seen.px_per_m,
+    })
+}
+
+/// The longest run of columns that changed from stand to flight by a good share of the
+/// largest change, and are `off` the stand by little of it.
+fn longest_like_the_stand(gone: &[f64], off: &[f64]) -> Option<(usize, usize)> {
+    const OF_MOST: f64 = 0.35;
+    /// Least change in grey levels: more than noise leaves of the sole's rows.
+    const LEAST: f64 = 6.0;
+    const LIKE: f64 = 0.4;
+    let most = gone.iter().copied().fold(0.0, f64::max);
+    let counts = (OF_MOST * most).max(LEAST);
+    let like = |x: usize| gone[x] > counts && off[x] < LIKE * gone[x];
+    let columns: Vec<usize> = (0..gone.len()).filter(|&x| like(x)).collect();
+    let runs = columns.chunk_by(|a, b| a + 1 == *b);
+    let longest = runs.max_by_key(|run| run.len())?;
+    Some((*longest.first()?, longest.last()? + 1))
+}
+
+/// Three neighbouring frames and their mean, in which noise and flicker weigh less; or
+/// one alone, three times, where motion must not be smeared.
 pub(in crate::video) struct Few<'a>([&'a Grey; 3]);
 
 impl<'a> Few<'a> {
@@ -71,6 +117,12 @@ impl<'a> Few<'a> {
             [a, b, c] => Some(Self([a, b, c])),
             _ => None,
         }
+    }
+
+    /// The frame nearest to a time alone.
+    fn one(film: &'a Film, time_s: f64) -> Option<Self> {
+        let frame = film.frames.get(film.nearest(time_s)?)?;
+        Some(Self([frame; 3]))
     }
 
     fn at(&self, x: usize, y: usize) -> f64 {
@@ -153,6 +205,15 @@ mod tests {
     fn a_shadow_at_the_edge_is_no_third_shoe() {
         let seen = row(&[(0, 9), (20, 31), (43, 54)]);
         assert_eq!(two_humps(&seen, 100.0), Some(37.0));
+    }
+
+    #[test]
+    fn a_toe_that_still_stands_is_found_and_a_heel_that_left_is_not() {
+        let gone = row(&[(30, 58)]);
+        // The heel's columns look like the floor in flight, the toe's as in the stand.
+        let off = row(&[(30, 46)]);
+        assert_eq!(longest_like_the_stand(&gone, &off), Some((46, 58)));
+        assert_eq!(longest_like_the_stand(&gone, &gone), None);
     }
 
     #[test]

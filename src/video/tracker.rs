@@ -2,17 +2,19 @@
 //! motion slice to events on which the parts of the shoe agree.
 
 use super::FREE_FALL;
+mod ends;
 mod feet;
 mod other_end;
+mod standing;
 
-use super::agree::{Expected, FootEvent, agree};
+use super::agree::FootEvent;
 use super::arc::Arc;
 use super::body::BodyFlight;
 use super::contact::Leap;
 use super::pick::EVERYWHERE;
 use super::sight::{Patch, Sight, Steady, Unsteady};
 use super::template::Film;
-use super::tiles::{Chase, Contact, Path, follow};
+use super::tiles::{Contact, Path};
 
 /// Shorter flights than this (1.2 cm) are not looked for.
 const SHORTEST_S: f64 = 0.1;
@@ -54,6 +56,9 @@ struct Guess {
     /// Columns in which the foot is looked for.
     columns: (f64, f64),
 }
+
+/// An end of a flight, and the paths that tell it.
+type End = (FootEvent, Vec<Path>);
 
 /// A guess, and what following both its ends with care made of it.
 struct Followed {
@@ -209,10 +214,8 @@ impl Tracker<'_> {
 
     /// A quick look at both ends of a reading: how certain, and what it makes of the guess.
     fn explore(&self, guess: Guess, again: bool) -> Option<(f64, Guess)> {
-        let takeoff = self
-            .event(&guess, Contact::Before, Care::Quick)
-            .map(|e| e.0);
-        let landing = self.event(&guess, Contact::After, Care::Quick).map(|e| e.0);
+        let (takeoff, landing) = self.ends(&guess, Care::Quick);
+        let (takeoff, landing) = (takeoff.map(|e| e.0), landing.map(|e| e.0));
         let first = match (takeoff, landing) {
             (Some(takeoff), Some(landing)) => {
                 let certainty = takeoff.certainty().min(landing.certainty());
@@ -258,6 +261,7 @@ impl Tracker<'_> {
     fn settle(&self, guess: Guess, evidence: f64) -> Option<Leap> {
         let first = self.followed(guess)?;
         let second = self.followed(first.guess)?;
+        let (second, part_stood) = self.without_standing_parts(second);
         let feet = self.feet(&second);
         let (takeoff, takeoff_paths) = second.takeoff;
         let (landing, landing_paths) = second.landing;
@@ -275,6 +279,7 @@ impl Tracker<'_> {
             sight: Sight {
                 shake_px: self.steady.as_ref().ok().map(Steady::swing_px),
                 surroundings_lost: self.steady == Err(Unsteady::Lost),
+                part_stood,
                 ..Sight::default()
             },
         })
@@ -282,97 +287,12 @@ impl Tracker<'_> {
 
     /// Follows both ends with care.
     fn followed(&self, guess: Guess) -> Option<Followed> {
-        let takeoff = self.event(&guess, Contact::Before, Care::Full)?;
-        let landing = self.event(&guess, Contact::After, Care::Full)?;
+        let (takeoff, landing) = self.ends(&guess, Care::Full);
+        let (takeoff, landing) = takeoff.zip(landing)?;
         Some(Followed {
             guess: self.told(guess, &takeoff.0, &landing.0)?,
             takeoff,
             landing,
         })
-    }
-
-    /// Follows the foot from several heights in the air; the best agreement wins.
-    fn event(&self, guess: &Guess, contact: Contact, care: Care) -> Option<(FootEvent, Vec<Path>)> {
-        const OF_APEX: f64 = 0.75;
-        let highest = OF_APEX * FREE_FALL * guess.px_per_m * guess.flight_s.powi(2) / 8.0;
-        let mut clearances: Vec<f64> = care
-            .clearances()
-            .iter()
-            .map(|c| (c * self.patch.height).min(highest))
-            .collect();
-        clearances.dedup();
-        let mut best: Option<(FootEvent, Vec<Path>)> = None;
-        for clearance in clearances {
-            if let Some(found) = self.event_from(guess, contact, clearance, care.tiles())
-                && best.as_ref().is_none_or(|b| found.0.weight > b.0.weight)
-            {
-                let settled = found.0.certainty() >= SETTLED;
-                best = Some(found);
-                if settled {
-                    break;
-                }
-            }
-        }
-        best
-    }
-
-    fn event_from(
-        &self,
-        guess: &Guess,
-        contact: Contact,
-        clearance: f64,
-        tiles: usize,
-    ) -> Option<(FootEvent, Vec<Path>)> {
-        let event_s = match contact {
-            Contact::Before => guess.takeoff_s,
-            Contact::After => guess.takeoff_s + guess.flight_s,
-        };
-        let seen = Expected {
-            event_s,
-            likely_s: self.likely_s(guess, contact),
-            flight_s: guess.flight_s,
-            px_per_m: guess.px_per_m,
-            spacing_s: self.spacing_s,
-            tiles,
-            ground: (
-                self.patch.top - ROUND_PATCH * self.patch.height,
-                self.patch.top + (1.0 + ROUND_PATCH) * self.patch.height,
-            ),
-        };
-        let speed = seen.speed_px_s();
-        let fall = FREE_FALL * guess.px_per_m;
-        let root = speed * speed - 2.0 * fall * clearance;
-        let away_s = (root > 0.0).then(|| (speed - root.sqrt()) / fall)?;
-        if away_s > 0.42 * guess.flight_s {
-            return None;
-        }
-        let start = self.nearest(match contact {
-            Contact::Before => event_s + away_s,
-            Contact::After => event_s - away_s,
-        })?;
-        let chase = Chase {
-            start,
-            sole_row: guess.floor_px - clearance,
-            columns: guess.columns,
-            patch_height: self.patch.height,
-            contact,
-            speed_px_s: speed,
-            reach_s: (
-                (3.2 * self.spacing_s).max(0.07),
-                away_s + (3.2 * self.spacing_s).max(0.09),
-            ),
-            tiles,
-        };
-        let mut paths = follow(self.film, &chase);
-        if let Ok(steady) = &self.steady {
-            steady.take_out(&mut paths);
-        }
-        agree(&paths, contact, &seen).map(|event| (event, paths))
-    }
-
-    /// Frame nearest to a time, not the first or the last.
-    fn nearest(&self, t: f64) -> Option<usize> {
-        let k = self.film.nearest(t)?;
-        (k > 0 && k + 1 < self.film.times().len()).then_some(k)
     }
 }

@@ -98,6 +98,11 @@ impl Steady {
         }
     }
 
+    /// Whether the picture moves.
+    pub(in crate::video) fn moves(&self) -> bool {
+        !self.shifts_px.is_empty()
+    }
+
     /// Standard deviation of the shift in the film's pixels.
     pub(in crate::video) fn swing_px(&self) -> f64 {
         self.swing_px
