@@ -201,6 +201,9 @@ pub struct Sight {
     /// Whether a part of a shoe looks as in the stand when the sole should be well above
     /// the floor.
     pub part_stood: bool,
+    /// Scale that the feet's times and speeds imply over the one by which head and trunk
+    /// fell freely; `None` where these were not seen to.
+    pub scale_by_body: Option<f64>,
     /// Swing of the brightness from frame to frame, root mean square, as a share.
     pub flicker: f64,
     /// Largest change of brightness on the floor while the feet were well above it, in

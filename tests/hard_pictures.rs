@@ -262,6 +262,32 @@ fn from_the_front() {
     Filmed::of(&scene, CAREFUL).holds().sharply();
 }
 
+/// Halfway between the side and the front, at each rate.
+#[test]
+fn from_halfway_between_side_and_front() {
+    for rate in [60, 120, 240] {
+        let scene = Scene {
+            view: View::Diagonal,
+            capture_rate: Rate::per_second(rate),
+            ..plain()
+        };
+        Filmed::of(&scene, CAREFUL).holds();
+    }
+}
+
+/// From behind heels hide toes until they rise: what is read holds.
+#[test]
+fn from_behind() {
+    for rate in [60, 120, 240] {
+        let scene = Scene {
+            view: View::Back,
+            capture_rate: Rate::per_second(rate),
+            ..plain()
+        };
+        Filmed::of(&scene, CAREFUL).holds();
+    }
+}
+
 /// A hop of 5 cm, for which the foot pitches little, and a jump of 60 cm.
 /// What is hard to see is flagged, and what is easy is not.
 #[test]

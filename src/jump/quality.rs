@@ -75,6 +75,8 @@ pub enum Flag {
     SurroundingsLost,
     /// A part of a shoe seems to stand on the floor while the flight lasts.
     PartStood,
+    /// Feet and body imply scales that do not go together.
+    FeetAgainstBody,
     /// The light pulses.
     Flicker,
     /// The landing was beside the floor patch.
@@ -130,6 +132,7 @@ impl Flag {
             Self::ShakenHard => "shaken_hard",
             Self::SurroundingsLost => "surroundings_lost",
             Self::PartStood => "part_stood",
+            Self::FeetAgainstBody => "feet_against_body",
             Self::Flicker => "flicker",
             Self::LandingBeside => "landing_beside",
             Self::LandingElsewhere => "landing_elsewhere",
@@ -164,6 +167,7 @@ impl Flag {
             | Self::ShakenHard
             | Self::SurroundingsLost
             | Self::PartStood
+            | Self::FeetAgainstBody
             | Self::LandingBeside
             | Self::ImprobableHeight
             | Self::DropLanding => Severity::Doubtful,
@@ -238,6 +242,11 @@ impl Flag {
             Self::PartStood => {
                 "A part of a shoe looks as if it stood on the floor during the flight: a heel may \
                  have been taken for a toe. Look at the pictures and set the event by hand."
+            }
+            Self::FeetAgainstBody => {
+                "The flight time read at the feet does not go with the fall of head and trunk: a \
+                 heel may have been taken for a toe. Look at the pictures and set the event by \
+                 hand."
             }
             Self::Flicker => {
                 "The light pulses. Film in daylight, or with an exposure that is a multiple of \

@@ -26,6 +26,10 @@ const MOVED_M: f64 = 0.1;
 /// A landing this much lower in the picture, in metres, is on lower ground or nearer.
 const LOWER_M: f64 = 0.06;
 
+/// Scale of the feet over that of the body: 0.84 to 1.22 on 240 rendered and drawn jumps
+/// that were read well, below 0.7 where a heel was taken for a toe.
+const SCALES: (f64, f64) = (0.77, 1.35);
+
 /// The flags that the pictures round a leap call for; `px` is how many pixels of the
 /// upright picture one of the trace's covers.
 pub(super) fn flags(leap: &Leap, px: f64) -> Vec<Flag> {
@@ -39,6 +43,8 @@ pub(super) fn flags(leap: &Leap, px: f64) -> Vec<Flag> {
     let off = |&(_, landing): &(f64, f64)| !(0.0..=1.0).contains(&landing);
     let moved = sight.moved_m.is_some_and(|m| m.abs() > MOVED_M) && !leap.backed;
     let beside = sight.places.as_ref().is_some_and(off);
+    let agrees = |scale: f64| (SCALES.0..=SCALES.1).contains(&scale);
+    let apart = sight.scale_by_body.is_some_and(|scale| !agrees(scale));
     let shaken_hard = shake_m.is_some_and(|m| m > SHAKEN_HARD_M);
     [
         (
@@ -51,6 +57,7 @@ pub(super) fn flags(leap: &Leap, px: f64) -> Vec<Flag> {
         (shaken_hard, Flag::ShakenHard),
         (sight.surroundings_lost, Flag::SurroundingsLost),
         (sight.part_stood, Flag::PartStood),
+        (apart, Flag::FeetAgainstBody),
         (pulsing, Flag::Flicker),
         (beside, Flag::LandingBeside),
         (moved && !beside, Flag::LandingElsewhere),
@@ -82,6 +89,7 @@ mod tests {
         shake_px: Some(0.1),
         surroundings_lost: false,
         part_stood: false,
+        scale_by_body: Some(1.05),
         flicker: 0.001,
         stranger: 4.0,
         places: Some((0.7, 0.6)),
@@ -107,6 +115,7 @@ mod tests {
         assert_eq!(of(&|s| s.shake_px = Some(4.0)), ["shaken_hard"]);
         assert_eq!(of(&|s| s.surroundings_lost = true), ["surroundings_lost"]);
         assert_eq!(of(&|s| s.part_stood = true), ["part_stood"]);
+        assert_eq!(of(&|s| s.scale_by_body = Some(0.68)), ["feet_against_body"]);
         assert_eq!(of(&|s| s.flicker = 0.03), ["flicker"]);
         assert_eq!(of(&|s| s.stranger = 40.0), ["patch_partly_covered"]);
         assert_eq!(of(&|s| s.places = Some((0.7, 1.1))), ["landing_beside"]);

@@ -104,6 +104,21 @@ const FRONT_SOLE: [[f64; 3]; 3] = [
 ];
 const FRONT_TONGUE: [[f64; 3]; 2] = [[-0.28, 0.075, 0.014], [-0.56, 0.106, 0.018]];
 
+/// The same from behind, and the underside, which shows when the heel is up.
+const BACK_UPPER: [[f64; 3]; 4] = [
+    [-0.99, 0.012, 0.033],
+    [-1.0, 0.045, 0.036],
+    [-0.98, 0.08, 0.034],
+    [-0.90, 0.108, 0.030],
+];
+const BACK_SOLE: [[f64; 3]; 3] = [
+    [-1.0, 0.0, 0.033],
+    [-1.025, 0.012, 0.037],
+    [-1.01, 0.032, 0.036],
+];
+const BACK_TAB: [[f64; 3]; 2] = [[-0.99, 0.05, 0.012], [-0.97, 0.085, 0.012]];
+const UNDERSIDE: [[f64; 3]; 3] = [[0.0, 0.0, 0.047], [-0.4, 0.0, 0.045], [-1.0, 0.0, 0.033]];
+
 /// Half the distance between the feet, knees, hips; shoulders; elbows; hands.
 pub(super) const FEET: f64 = 0.115;
 const HIPS: f64 = 0.095;
@@ -139,7 +154,7 @@ impl<'a> Figure<'a> {
             shift: pose.shift_m,
             parts: Vec::with_capacity(32),
         };
-        let far_arm_first = scene.view == View::Side;
+        let far_arm_first = scene.view.has_far_side();
         if far_arm_first {
             figure.arm(&pose, 1.0);
         }
@@ -156,10 +171,9 @@ impl<'a> Figure<'a> {
 
     /// World point of a body point (forward, up) and a distance to the left.
     fn place(&self, [forward, up]: [f64; 2], left: f64) -> Point {
-        match self.view {
-            View::Side => [forward + self.shift, left, up],
-            View::Front => [left + self.shift, -forward, up],
-        }
+        let [cos, sin] = self.view.turn();
+        let across = forward * cos + left * sin;
+        [across + self.shift, left * cos - forward * sin, up]
     }
 
     fn push(&mut self, outline: Vec<Point>, colour: Colour, casts: bool) {
@@ -183,7 +197,7 @@ impl<'a> Figure<'a> {
         let knee = at(self, pose.knee, FEET + 0.01);
         let hip = at(self, pose.hip, HIPS);
         // The far leg is a little in the shade.
-        let shade = if self.view == View::Side && side > 0.0 {
+        let shade = if self.view.has_far_side() && side > 0.0 {
             0.7
         } else {
             1.0
@@ -222,32 +236,54 @@ impl<'a> Figure<'a> {
         } = self.outfit;
         match self.view {
             View::Side => {
-                self.shoe_side(pose, side, &UPPER, dim(upper, shade));
-                self.shoe_side(pose, side, &STRIPE, dim(accent, shade));
-                self.shoe_side(pose, side, &HEEL_TAB, dim(accent, shade));
-                self.shoe_side(pose, side, &SOLE, dim(sole, shade));
+                let middle = side * FEET;
+                self.shoe_side(pose, middle, &UPPER, dim(upper, shade));
+                self.shoe_side(pose, middle, &STRIPE, dim(accent, shade));
+                self.shoe_side(pose, middle, &HEEL_TAB, dim(accent, shade));
+                self.shoe_side(pose, middle, &SOLE, dim(sole, shade));
+            }
+            View::Diagonal => {
+                // Slices of its length, the far ones first.
+                const SLICES: i32 = 4;
+                for slice in (-SLICES..=SLICES).rev() {
+                    let along = side * FEET + 0.046 * f64::from(slice) / f64::from(SLICES);
+                    self.shoe_side(pose, along, &UPPER, dim(upper, shade));
+                    self.shoe_side(pose, along, &SOLE, dim(sole, shade));
+                }
+                let near = side * FEET - 0.046;
+                self.shoe_side(pose, near, &STRIPE, dim(accent, shade));
+                self.shoe_side(pose, near, &HEEL_TAB, dim(accent, shade));
             }
             View::Front => {
-                self.shoe_front(pose, side, &FRONT_UPPER, upper);
-                self.shoe_front(pose, side, &FRONT_TONGUE, accent);
-                self.shoe_front(pose, side, &FRONT_SOLE, sole);
+                self.shoe_across(pose, side, &FRONT_UPPER, upper);
+                self.shoe_across(pose, side, &FRONT_TONGUE, accent);
+                self.shoe_across(pose, side, &FRONT_SOLE, sole);
+            }
+            View::Back => {
+                self.shoe_across(pose, side, &FRONT_UPPER, dim(upper, 0.8));
+                self.shoe_across(pose, side, &UNDERSIDE, dim(sole, 0.5));
+                self.shoe_across(pose, side, &BACK_UPPER, upper);
+                self.shoe_across(pose, side, &BACK_TAB, accent);
+                self.shoe_across(pose, side, &BACK_SOLE, sole);
             }
         }
     }
 
-    fn shoe_side(&mut self, pose: &Pose, side: f64, shape: &[[f64; 2]], colour: Colour) {
+    /// An outline along the shoe, so far to the left of the body's middle.
+    fn shoe_side(&mut self, pose: &Pose, left: f64, shape: &[[f64; 2]], colour: Colour) {
         let outline = shape
             .iter()
             .map(|&[x, z]| {
                 let p = on_shoe(pose.toe, pose.pitch, [x * self.body.shoe, z * self.scale]);
-                self.place(p, side * FEET * self.scale)
+                self.place(p, left * self.scale)
             })
             .collect();
         // Patches within the shoe add nothing to its shadow.
         self.push(outline, colour, shape.len() > 4);
     }
 
-    fn shoe_front(&mut self, pose: &Pose, side: f64, shape: &[[f64; 3]], colour: Colour) {
+    /// An outline across the shoe.
+    fn shoe_across(&mut self, pose: &Pose, side: f64, shape: &[[f64; 3]], colour: Colour) {
         let point = |&[x, z, half]: &[f64; 3], sign: f64| {
             let p = on_shoe(pose.toe, pose.pitch, [x * self.body.shoe, z * self.scale]);
             self.place(p, (side * FEET + sign * half) * self.scale)
@@ -265,7 +301,8 @@ impl<'a> Figure<'a> {
         let (waist, chest) = (mix(hip, shoulder, 0.18), mix(hip, shoulder, 0.86));
         let (low, high) = match self.view {
             View::Side => ([0.10, 0.098], [0.098, 0.112]),
-            View::Front => ([0.155, 0.135], [0.135, 0.165]),
+            View::Diagonal => ([0.13, 0.12], [0.12, 0.14]),
+            View::Front | View::Back => ([0.155, 0.135], [0.135, 0.165]),
         };
         self.limb(hip, waist, low, shorts);
         self.limb(waist, chest, high, shirt);
@@ -293,7 +330,7 @@ impl<'a> Figure<'a> {
             skin,
             true,
         );
-        let back = if self.view == View::Side { -0.02 } else { 0.0 };
+        let back = -0.02 * self.view.turn()[0];
         let crown = [
             head[0] + back * self.scale,
             head[1],
@@ -312,15 +349,15 @@ impl<'a> Figure<'a> {
         let top = mix2(pose.hip, pose.shoulder, 0.95);
         // Hands stay on the hips, elbows out and a little back.
         let middle = mix2(pose.hip, pose.shoulder, 0.42);
-        let (elbow, hand_half) = match self.view {
-            View::Side => ([middle[0] - 0.15 * self.scale, middle[1]], HANDS),
-            View::Front => (middle, HANDS),
+        let elbow = match self.view.has_far_side() {
+            true => [middle[0] - 0.15 * self.scale, middle[1]],
+            false => middle,
         };
         let hand = mix2(pose.hip, pose.shoulder, 0.1);
         let shoulder = self.place(top, reach * SHOULDERS);
         let elbow = self.place(elbow, reach * ELBOWS);
-        let hand = self.place([hand[0] + 0.05, hand[1]], reach * hand_half);
-        let shade = if self.view == View::Side && side > 0.0 {
+        let hand = self.place([hand[0] + 0.05, hand[1]], reach * HANDS);
+        let shade = if self.view.has_far_side() && side > 0.0 {
             0.7
         } else {
             1.0

@@ -1,5 +1,7 @@
 //! What is to be filmed: plain data with sensible defaults.
 
+use std::f64::consts::FRAC_1_SQRT_2;
+
 use serde::{Deserialize, Serialize};
 
 /// An athlete, a place and a camera. Every field has a default, so a scene in
@@ -133,6 +135,27 @@ pub enum View {
     Side,
     /// The athlete faces the camera.
     Front,
+    /// The athlete faces away from the camera: heels hide toes.
+    Back,
+    /// The athlete faces right and halfway towards the camera.
+    Diagonal,
+}
+
+impl View {
+    /// Cosine and sine of the turn from facing right towards facing the camera.
+    pub(super) fn turn(self) -> [f64; 2] {
+        match self {
+            Self::Side => [1.0, 0.0],
+            Self::Front => [0.0, 1.0],
+            Self::Back => [0.0, -1.0],
+            Self::Diagonal => [FRAC_1_SQRT_2, FRAC_1_SQRT_2],
+        }
+    }
+
+    /// Whether one leg stands behind the other.
+    pub(super) fn has_far_side(self) -> bool {
+        matches!(self, Self::Side | Self::Diagonal)
+    }
 }
 
 /// Floor surface.

@@ -320,12 +320,15 @@ fn shoe(camera: &Camera, side: f64) -> [[f64; 4]; 2] {
             let sole = camera.projection.see([0.0, spread, 0.0])[1];
             (centre - px * half_length, centre + px * half_length, sole)
         }
-        View::Front => {
+        View::Front | View::Back | View::Diagonal => {
+            let [cos, sin] = scene.view.turn();
             let half = SHOE_HALF_WIDTH_M * body;
-            let sole = camera.projection.see([0.0, -half_length, 0.0])[1];
+            let nearest = spread * cos - half * cos - half_length * sin.abs();
+            let sole = camera.projection.see([0.0, nearest, 0.0])[1];
+            let reach = half_length * cos + half * sin.abs();
             (
-                centre + px * (spread - half),
-                centre + px * (spread + half),
+                centre + px * (spread * sin - reach),
+                centre + px * (spread * sin + reach),
                 sole,
             )
         }
@@ -339,6 +342,8 @@ fn tags(scene: &Scene) -> Vec<String> {
     let varied = scene.timing.capture_jitter_s > 0.0 || scene.timing.stamp_jitter_s > 0.0;
     let listed = [
         (scene.view == View::Front, "front view"),
+        (scene.view == View::Back, "back view"),
+        (scene.view == View::Diagonal, "45 degrees"),
         (scene.playback_slowdown > 1, "slow-motion file, text tag"),
         (scene.rotate_deg != 0, "turned by display matrix"),
         (scene.jumps.len() > 1, "several jumps"),

@@ -29,6 +29,7 @@ impl Sight {
             shake_px: leap.sight.shake_px.map(|px| px * f64::from(zone.fine)),
             surroundings_lost: leap.sight.surroundings_lost,
             part_stood: leap.sight.part_stood,
+            scale_by_body: leap.sight.scale_by_body,
             flicker: lamp::flicker(film, events_s, &patch),
             stranger: stranger(film, leap, &patch),
             places: columns.map(|(from, to)| (patch.share(from), patch.share(to))),

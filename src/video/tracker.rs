@@ -212,6 +212,12 @@ impl Tracker<'_> {
             })
     }
 
+    /// Scale of the feet over the one by which the body fell, where it tells.
+    fn scale_by_body(&self, guess: &Guess) -> Option<f64> {
+        let body = self.body_at(guess.takeoff_s + 0.5 * guess.flight_s)?;
+        Some(guess.px_per_m / body.px_per_m)
+    }
+
     /// A quick look at both ends of a reading: how certain, and what it makes of the guess.
     fn explore(&self, guess: Guess, again: bool) -> Option<(f64, Guess)> {
         let (takeoff, landing) = self.ends(&guess, Care::Quick);
@@ -280,6 +286,7 @@ impl Tracker<'_> {
                 shake_px: self.steady.as_ref().ok().map(Steady::swing_px),
                 surroundings_lost: self.steady == Err(Unsteady::Lost),
                 part_stood,
+                scale_by_body: self.scale_by_body(&second.guess),
                 ..Sight::default()
             },
         })

@@ -2,7 +2,8 @@
 //! film_samples -- DIR`; with two numbers more, scenes drawn by lot instead, from the
 //! first seed up to the one before the second: `-- DIR 1000 1050`. A word after them
 //! disturbs every one of these scenes: `shake` (a hand that sways by 1.5 to 5 pixels),
-//! `behind` or `front` (somebody walks by), `ball`. `-- DIR limits` films the same plain
+//! `behind` or `front` (somebody walks by), `ball`, or turns them: `back`, `diagonal`.
+//! `-- DIR limits` films the same plain
 //! jumps at four rates into four folders, each with one source of error less than the one
 //! before: where what a picture tells ends.
 
@@ -65,7 +66,9 @@ fn disturbed(scene: Scene, trouble: &str) -> Result<Scene> {
                 depth_m: 0.4 + 0.6 * part(3),
             });
         }
-        _ => bail!("{trouble} is no disturbance: shake, behind, front or ball"),
+        "back" => disturbed.view = View::Back,
+        "diagonal" => disturbed.view = View::Diagonal,
+        _ => bail!("{trouble} is no disturbance: shake, behind, front, ball, back, diagonal"),
     }
     Ok(disturbed)
 }

@@ -28,14 +28,29 @@ fn goes_together(takeoff: &FootEvent, landing: &FootEvent) -> f64 {
     (-0.5 * off * off).exp()
 }
 
+/// How likely the scale that the feet imply is so many times the one by which head and
+/// trunk fall, 1 at best: 0.84 to 1.22 times on rendered and drawn clips, 0.63 to 0.68
+/// where a heel was taken for a toe.
+fn falls_with(scale: f64) -> f64 {
+    const USUAL: f64 = 1.03;
+    const SD: f64 = 0.15;
+    let off = (scale / USUAL).ln() / SD;
+    (-0.5 * off * off).exp().max(1e-6)
+}
+
 impl Tracker<'_> {
     /// Both ends of a flight, the pair that goes together best.
     pub(super) fn ends(&self, guess: &Guess, care: Care) -> (Option<End>, Option<End>) {
         let mut takeoffs = self.events(guess, Contact::Before, care);
         let mut landings = self.events(guess, Contact::After, care);
+        let body = self.body_at(guess.takeoff_s + 0.5 * guess.flight_s);
         let likelihood = |takeoff: &End, landing: &End| {
             let weights = takeoff.0.weight * landing.0.weight;
-            weights * goes_together(&takeoff.0, &landing.0)
+            let told = guess.told(&takeoff.0, &landing.0);
+            let falls = body.zip(told).map_or(1.0, |(body, told)| {
+                falls_with(told.px_per_m / body.px_per_m)
+            });
+            weights * goes_together(&takeoff.0, &landing.0) * falls
         };
         let pairs = (0..takeoffs.len()).flat_map(|t| (0..landings.len()).map(move |l| (t, l)));
         let best = pairs.max_by(|a, b| {
