@@ -58,12 +58,9 @@ struct Vote {
     weight: f64,
 }
 
-/// The event on which the paths agree most.
-pub(in crate::video) fn agree(
-    paths: &[Path],
-    contact: Contact,
-    seen: &Expected,
-) -> Option<FootEvent> {
+/// The event on which the paths agree most, and after it those for which some of them
+/// speak as well: a toe that shows little beside its heel.
+pub(in crate::video) fn agree(paths: &[Path], contact: Contact, seen: &Expected) -> Vec<FootEvent> {
     // In parallel, yet in the order of the paths: the same with any number of threads.
     let mut votes: Vec<Vote> = paths
         .par_iter()
@@ -78,29 +75,42 @@ pub(in crate::video) fn agree(
     prefer_the_likely(&mut votes, contact, seen);
     let width = (0.15 * seen.spacing_s).max(0.001_2);
     let total: f64 = votes.iter().map(|v| v.weight).sum();
-    let centre = deciding_heap(&votes, width)?;
-    votes.retain(|v| (v.hinge.t - centre).abs() < 2.5 * width);
-    let weight: f64 = votes.iter().map(|v| v.weight).sum();
+    let paths = paths.len().max(seen.tiles * 3 / 4);
+    heaps(&votes, width)
+        .into_iter()
+        .map(|centre| {
+            let near = |v: &&Vote| (v.hinge.t - centre).abs() < 2.5 * width;
+            let heap: Vec<&Vote> = votes.iter().filter(near).collect();
+            let event = event_of(&heap, contact, seen.event_s);
+            FootEvent {
+                share: event.weight / total,
+                paths,
+                ..event
+            }
+        })
+        .collect()
+}
+
+/// The event that a heap of votes tells.
+fn event_of(heap: &[&Vote], contact: Contact, event_s: f64) -> FootEvent {
+    let weight: f64 = heap.iter().map(|v| v.weight).sum();
     let mean = |value: &dyn Fn(&Hinge) -> f64| {
-        votes
-            .iter()
-            .map(|v| v.weight * value(&v.hinge))
-            .sum::<f64>()
-            / weight
+        let sum: f64 = heap.iter().map(|v| v.weight * value(&v.hinge)).sum();
+        sum / weight
     };
     let t = mean(&|h| h.t);
-    Some(FootEvent {
-        t_s: seen.event_s + contact.sign() * t,
+    FootEvent {
+        t_s: event_s + contact.sign() * t,
         spread_s: mean(&|h| (h.t - t).powi(2)).sqrt(),
         weight,
-        paths: paths.len().max(seen.tiles * 3 / 4),
-        share: weight / total,
-        votes: votes.len(),
+        paths: heap.len(),
+        share: 1.0,
+        votes: heap.len(),
         speed_px_s: mean(&|h| h.speed_px_s),
         run_up_s: mean(&|h| h.run_up_s),
         rms_px: mean(&|h| h.rms_px),
         floor_px: mean(&|h| h.floor_px),
-    })
+    }
 }
 
 impl Contact {
@@ -238,28 +248,40 @@ fn prefer_the_likely(votes: &mut [Vote], contact: Contact, seen: &Expected) {
     }
 }
 
-/// Centre of the heap of votes that decides (Gaussian kernel of the given width).
+/// Centres of the heaps of votes (Gaussian kernel of the given width), the one that
+/// decides first.
 ///
 /// Not simply the densest: a heel leaves before the toe and comes down after it,
 /// and may show more of itself. The event is the last part to leave and the first
 /// to touch, so of all heaps that hold their own the one farthest towards the
 /// flight decides; votes count time in that direction.
-fn deciding_heap(votes: &[Vote], width: f64) -> Option<f64> {
+fn heaps(votes: &[Vote], width: f64) -> Vec<f64> {
     const HOLDS_ITS_OWN: f64 = 0.3;
+    /// Weaker ones than this are no rivals, nor are those nearer than so many seconds.
+    const RIVALS: f64 = 0.1;
+    const APART_S: f64 = 0.012;
     let density = |t: f64| -> f64 {
         let kernel = |v: &Vote| v.weight * (-0.5 * ((v.hinge.t - t) / width).powi(2)).exp();
         votes.iter().map(kernel).sum()
     };
-    let heaps: Vec<(f64, f64)> = votes
+    let mut all: Vec<(f64, f64)> = votes
         .iter()
         .map(|v| (v.hinge.t, density(v.hinge.t)))
         .collect();
-    let highest = heaps.iter().map(|h| h.1).fold(0.0, f64::max);
-    let farthest = heaps
-        .iter()
-        .filter(|h| h.1 >= HOLDS_ITS_OWN * highest)
-        .map(|h| h.0)
-        .max_by(f64::total_cmp)?;
-    let near = heaps.iter().filter(|h| farthest - h.0 < 2.0 * width);
-    near.max_by(|a, b| a.1.total_cmp(&b.1)).map(|h| h.0)
+    let highest = all.iter().map(|h| h.1).fold(0.0, f64::max);
+    let held = all.iter().filter(|h| h.1 >= HOLDS_ITS_OWN * highest);
+    let Some(farthest) = held.map(|h| h.0).max_by(f64::total_cmp) else {
+        return Vec::new();
+    };
+    let near = all.iter().filter(|h| farthest - h.0 < 2.0 * width);
+    let deciding = near.max_by(|a, b| a.1.total_cmp(&b.1)).map(|h| h.0);
+    let mut centres: Vec<f64> = deciding.into_iter().collect();
+    all.retain(|h| h.1 >= RIVALS * highest);
+    all.sort_by(|a, b| b.1.total_cmp(&a.1));
+    for (t, _) in all {
+        if centres.iter().all(|centre| (centre - t).abs() > APART_S) {
+            centres.push(t);
+        }
+    }
+    centres
 }

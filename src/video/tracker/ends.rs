@@ -3,17 +3,41 @@
 use super::{Care, End, Guess, ROUND_PATCH, SETTLED, Tracker};
 use crate::video::FREE_FALL;
 use crate::video::agree::{Expected, FootEvent, agree};
-use crate::video::tiles::{Chase, Contact, follow};
+use crate::video::tiles::{Chase, Contact, Path, follow};
+
+/// What following the foot from one height in the air tells of an end.
+struct Told {
+    deciding: FootEvent,
+    /// Other events for which some of the paths speak.
+    rivals: Vec<FootEvent>,
+    paths: Vec<Path>,
+}
+
+/// Every event told, with the height in the air that told it and its weight: a rival has
+/// to go together twice as well as the one that decides by itself.
+fn candidates(all: &[Told]) -> impl Iterator<Item = (usize, &FootEvent, f64)> {
+    const RIVAL: f64 = 0.5;
+    all.iter().enumerate().flat_map(|(k, told)| {
+        let rivals = told.rivals.iter().map(|event| (event, RIVAL));
+        let events = rivals.chain([(&told.deciding, 1.0)]);
+        events.map(move |(event, share)| (k, event, share * event.weight))
+    })
+}
+
+fn end_of(mut all: Vec<Told>, (k, event): (usize, FootEvent)) -> Option<End> {
+    (k < all.len()).then(|| (event, all.swap_remove(k).paths))
+}
 
 /// The end on which most agrees.
-fn strongest(ends: Vec<End>) -> Option<End> {
-    let mut best: Option<End> = None;
-    for end in ends {
-        if best.as_ref().is_none_or(|b| end.0.weight > b.0.weight) {
-            best = Some(end);
+fn strongest(all: Vec<Told>) -> Option<End> {
+    let mut best: Option<Told> = None;
+    for told in all {
+        let most = best.as_ref().map_or(0.0, |best| best.deciding.weight);
+        if told.deciding.weight > most {
+            best = Some(told);
         }
     }
-    best
+    best.map(|told| (told.deciding, told.paths))
 }
 
 /// How likely two events are the two ends of one flight, 1 at best: what left the floor
@@ -33,7 +57,7 @@ fn goes_together(takeoff: &FootEvent, landing: &FootEvent) -> f64 {
 /// where a heel was taken for a toe.
 fn falls_with(scale: f64) -> f64 {
     const USUAL: f64 = 1.03;
-    const SD: f64 = 0.15;
+    const SD: f64 = 0.1;
     let off = (scale / USUAL).ln() / SD;
     (-0.5 * off * off).exp().max(1e-6)
 }
@@ -41,35 +65,36 @@ fn falls_with(scale: f64) -> f64 {
 impl Tracker<'_> {
     /// Both ends of a flight, the pair that goes together best.
     pub(super) fn ends(&self, guess: &Guess, care: Care) -> (Option<End>, Option<End>) {
-        let mut takeoffs = self.events(guess, Contact::Before, care);
-        let mut landings = self.events(guess, Contact::After, care);
+        let takeoffs = self.told_from(guess, Contact::Before, care);
+        let landings = self.told_from(guess, Contact::After, care);
         let body = self.body_at(guess.takeoff_s + 0.5 * guess.flight_s);
-        let likelihood = |takeoff: &End, landing: &End| {
-            let weights = takeoff.0.weight * landing.0.weight;
-            let told = guess.told(&takeoff.0, &landing.0);
-            let falls = body.zip(told).map_or(1.0, |(body, told)| {
-                falls_with(told.px_per_m / body.px_per_m)
-            });
-            weights * goes_together(&takeoff.0, &landing.0) * falls
-        };
-        let pairs = (0..takeoffs.len()).flat_map(|t| (0..landings.len()).map(move |l| (t, l)));
-        let best = pairs.max_by(|a, b| {
-            let of = |&(t, l): &(usize, usize)| likelihood(&takeoffs[t], &landings[l]);
-            of(a).total_cmp(&of(b))
-        });
+        let mut best: Option<(f64, [(usize, FootEvent); 2])> = None;
+        for (t, takeoff, takeoff_weight) in candidates(&takeoffs) {
+            for (l, landing, landing_weight) in candidates(&landings) {
+                let told = guess.told(takeoff, landing);
+                let falls = body.zip(told).map_or(1.0, |(body, told)| {
+                    falls_with(told.px_per_m / body.px_per_m)
+                });
+                let weights = takeoff_weight * landing_weight;
+                let likelihood = weights * goes_together(takeoff, landing) * falls;
+                if best.is_none_or(|(most, _)| likelihood > most) {
+                    best = Some((likelihood, [(t, *takeoff), (l, *landing)]));
+                }
+            }
+        }
         match best {
-            Some((t, l)) => (Some(takeoffs.swap_remove(t)), Some(landings.swap_remove(l))),
+            Some((_, [takeoff, landing])) => (end_of(takeoffs, takeoff), end_of(landings, landing)),
             None => (strongest(takeoffs), strongest(landings)),
         }
     }
 
     /// Follows the foot from several heights in the air; the best agreement wins.
     pub(super) fn event(&self, guess: &Guess, contact: Contact, care: Care) -> Option<End> {
-        strongest(self.events(guess, contact, care))
+        strongest(self.told_from(guess, contact, care))
     }
 
     /// What following the foot from several heights in the air tells, until one is clear.
-    fn events(&self, guess: &Guess, contact: Contact, care: Care) -> Vec<End> {
+    fn told_from(&self, guess: &Guess, contact: Contact, care: Care) -> Vec<Told> {
         const OF_APEX: f64 = 0.75;
         let highest = OF_APEX * FREE_FALL * guess.px_per_m * guess.flight_s.powi(2) / 8.0;
         let mut clearances: Vec<f64> = care
@@ -78,24 +103,27 @@ impl Tracker<'_> {
             .map(|c| (c * self.patch.height).min(highest))
             .collect();
         clearances.dedup();
-        let mut told: Vec<End> = Vec::new();
+        let mut all: Vec<Told> = Vec::new();
         for clearance in clearances {
-            let end = self.event_from(guess, contact, clearance, care.tiles());
-            told.extend(end);
-            if told.last().is_some_and(|end| end.0.certainty() >= SETTLED) {
+            let told = self.told_at(guess, contact, clearance, care.tiles());
+            let settled = told
+                .as_ref()
+                .is_some_and(|told| told.deciding.certainty() >= SETTLED);
+            all.extend(told);
+            if settled {
                 break;
             }
         }
-        told
+        all
     }
 
-    fn event_from(
+    fn told_at(
         &self,
         guess: &Guess,
         contact: Contact,
         clearance: f64,
         tiles: usize,
-    ) -> Option<End> {
+    ) -> Option<Told> {
         let event_s = match contact {
             Contact::Before => guess.takeoff_s,
             Contact::After => guess.takeoff_s + guess.flight_s,
@@ -140,7 +168,12 @@ impl Tracker<'_> {
         if let Ok(steady) = &self.steady {
             steady.take_out(&mut paths);
         }
-        agree(&paths, contact, &seen).map(|event| (event, paths))
+        let mut events = agree(&paths, contact, &seen).into_iter();
+        Some(Told {
+            deciding: events.next()?,
+            rivals: events.collect(),
+            paths,
+        })
     }
 
     /// Frame nearest to a time, not the first or the last.
