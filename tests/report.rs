@@ -104,6 +104,7 @@ fn jump() -> Jump {
             advice: "The legs look bent at landing, which lengthens the flight. Land as \
                      straight as at take-off and film the jump again."
                 .to_owned(),
+            doubtful: false,
         }],
     }
 }
@@ -323,6 +324,17 @@ fn colour_only_when_asked() {
     assert!(with.contains("\u{1b}[1m31.4 cm\u{1b}[0m") && !without.contains('\u{1b}'));
     let stripped = with.replace("\u{1b}[1m", "").replace("\u{1b}[33m", "");
     assert_eq!(stripped.replace("\u{1b}[0m", ""), without);
+}
+
+#[test]
+fn bounds_are_claimed_only_where_the_events_are_not_in_doubt() {
+    let mut document = document();
+    let text = |document: &Document| clip_text(document, plain());
+    assert!(text(&document).contains("cannot be outside"));
+    document.jumps[0].flags[0].doubtful = true;
+    let doubtful = text(&document);
+    assert!(!doubtful.contains("cannot be outside"), "{doubtful}");
+    assert!(doubtful.contains("if read rightly"), "{doubtful}");
 }
 
 #[test]

@@ -217,6 +217,9 @@ pub struct Flag {
     pub code: String,
     /// A sentence for people.
     pub advice: String,
+    /// Whether the height should not be used before somebody has looked.
+    #[serde(default)]
+    pub doubtful: bool,
 }
 
 /// What a clip is, before any jump is looked for.

@@ -155,7 +155,7 @@ pub const JUMP_COLUMNS: [Column; 51] = [
     column(
         "flags",
         "/flags",
-        Records(&[("code", Text), ("advice", Text)]),
+        Records(&[("code", Text), ("advice", Text), ("doubtful", Truth)]),
     ),
     column(
         "budget",

@@ -182,7 +182,11 @@ fn height_text(jump: &Jump, options: TextOptions) -> String {
     let figures = JumpFigures::of(jump, options.units);
     let height = figures.height;
     let sure = format!("(95 %: {};", figures.height_interval95);
-    let possible = format!("cannot be outside {})", figures.height_bounds);
+    // What was taken for an event may be none: then no bound holds.
+    let possible = match jump.flags.iter().any(|flag| flag.doubtful) {
+        true => format!("not outside {}, if read rightly)", figures.height_bounds),
+        false => format!("cannot be outside {})", figures.height_bounds),
+    };
     let lead = format!("Jump {}  ", jump.number);
     let start = lead.len() + height.len() + 2;
     let one_line = start + sure.len() + 1 + possible.len() <= COLUMNS;

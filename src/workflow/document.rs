@@ -217,6 +217,7 @@ pub(super) fn flag(flag: &Flag) -> model::Flag {
     model::Flag {
         code: flag.code().to_owned(),
         advice: flag.advice(),
+        doubtful: flag.makes_doubtful(),
     }
 }
 
