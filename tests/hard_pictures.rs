@@ -284,6 +284,10 @@ fn from_behind() {
         let scene = Scene {
             view: View::Back,
             capture_rate: Rate::per_second(rate),
+            shoe: Shoe {
+                upper: 0.3,
+                sole: 0.3,
+            },
             ..plain()
         };
         let filmed = Filmed::of(&scene, CAREFUL);
