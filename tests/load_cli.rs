@@ -391,6 +391,19 @@ fn inches_and_pounds_go_all_the_way() {
     }
 }
 
+/// A log may hold the push-off distance, so it is no argument that has to be there; without
+/// it there is no line.
+#[test]
+fn a_line_without_a_push_off_distance_is_refused() {
+    let hall = Hall::new();
+    hall.write(
+        "mia.csv",
+        &(HEADER.to_owned() + &session("2026-03-02", &LOADS, 0.0, 1)),
+    );
+    let ran = hall.run("load series mia.csv --athlete Mia --body 75 --plot-line fv.svg");
+    assert!(ran.refusal().contains("--push-off 38"), "{}", ran.err);
+}
+
 #[test]
 fn plots_name_their_axes() {
     let hall = Hall::new();

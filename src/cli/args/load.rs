@@ -183,7 +183,7 @@ struct RawSeries {
     #[arg(long)]
     peak_power: bool,
     /// Write the line of force against velocity with its band, as SVG or PNG
-    #[arg(long, value_name = "FILE", requires = "push_off")]
+    #[arg(long, value_name = "FILE")]
     plot_line: Option<PathBuf>,
     #[command(flatten)]
     out: RawOut,

@@ -47,6 +47,14 @@ pub(super) fn run(call: &Series) -> Result<Outcome, Failure> {
     let (now, then) = choose(known.days, |day| day.date, call.source.date, call.since)?;
     output::murmur(&left_out_text(&now.left_out, TextOptions::default()));
     let push_off = call.push_off.or(known.push_off);
+    if call.plot_line.is_some() && push_off.is_none() {
+        return Err(Failure {
+            message: "--plot-line needs the push-off distance, which is not known".to_owned(),
+            hint: "add --push-off 38 (centimetres), or keep it: underfoot log athlete set NAME \
+                   --push-off-cm 38"
+                .to_owned(),
+        });
+    }
     let input = |day: &LoadDay| -> Result<SeriesInput, Failure> {
         let kept = day.body_mass_kg.or(known.body_mass_kg);
         let body_mass_kg = call.body_mass_kg.or(kept).ok_or_else(|| Failure {
