@@ -62,6 +62,17 @@ impl Filmed {
         self.truth.truth.jumps[0].flight_time
     }
 
+    /// Whether a jump was read, which then holds; where none was, a warning says this.
+    fn holds_or_says(&self, why: &str) -> bool {
+        if self.document.jumps.is_empty() {
+            let said = self.document.warnings.join("\n");
+            assert!(said.contains(why), "{said}");
+            return false;
+        }
+        self.holds();
+        true
+    }
+
     /// The truth lies inside the bounds, and within three standard uncertainties.
     fn holds(&self) -> &Self {
         let jump = self.only_jump();
@@ -148,13 +159,7 @@ fn shoes_that_cannot_be_seen_give_no_number() {
         shadow: 0.0,
         ..plain()
     };
-    let filmed = Filmed::of(&scene, CAREFUL);
-    if filmed.document.jumps.is_empty() {
-        let said = filmed.document.warnings.join("\n");
-        assert!(said.contains("a body was in the air"), "{said}");
-    } else {
-        filmed.holds();
-    }
+    Filmed::of(&scene, CAREFUL).holds_or_says("a body was in the air");
 }
 
 #[test]
@@ -291,13 +296,7 @@ fn from_behind() {
             ..plain()
         };
         let filmed = Filmed::of(&scene, CAREFUL);
-        if filmed.document.jumps.is_empty() {
-            let warnings = filmed.document.warnings.join(" ");
-            assert!(warnings.contains("could not be followed"), "{warnings}");
-            continue;
-        }
-        read += 1;
-        filmed.holds();
+        read += u32::from(filmed.holds_or_says("could not be followed"));
     }
     assert!(read >= 1, "none of 3 read");
 }

@@ -5,12 +5,13 @@
 mod lamp;
 mod steady;
 
+use super::agree::FootEvent;
 use super::contact::Leap;
 use super::grey::Grey;
 use super::spacing::median;
 use super::stance::{self, Few, Seen};
 use super::template::{Film, Half};
-use super::tiles::{Path, PathPoint};
+use super::tiles::{Contact, Path, PathPoint};
 use super::zone::Zone;
 pub use crate::trace::Sight;
 
@@ -27,13 +28,11 @@ impl Sight {
             contrast: contrast(film, leap, &patch),
             sharpness: sharpness(film, leap, Half::of(patch.height), spacing_s),
             shake_px: leap.sight.shake_px.map(|px| px * f64::from(zone.fine)),
-            surroundings_lost: leap.sight.surroundings_lost,
-            part_stood: leap.sight.part_stood,
-            scale_by_body: leap.sight.scale_by_body,
             flicker: lamp::flicker(film, events_s, &patch),
             stranger: stranger(film, leap, &patch),
             places: columns.map(|(from, to)| (patch.share(from), patch.share(to))),
             moved_m: columns.map(|(from, to)| (to - from) / leap.px_per_m),
+            ..leap.sight
         }
     }
 }
@@ -67,21 +66,14 @@ impl Patch {
 /// Change where the shoes stood between stand and flight, at the weaker end.
 fn contrast(film: &Film, leap: &Leap, patch: &Patch) -> Option<f64> {
     const STANDS_S: f64 = 0.06;
-    const GONE: f64 = 0.4;
-    let flight = leap.flight_s();
-    let end = |event_s: f64, into_contact: f64, floor_px: f64| {
-        let seen = Seen {
-            stand_s: event_s + into_contact * STANDS_S,
-            flight_s: event_s - into_contact * GONE * flight,
-            floor_px,
-            px_per_m: leap.px_per_m,
-        };
+    let end = |event: &FootEvent, contact: Contact| {
+        let seen = Seen::round(event, contact, STANDS_S, leap.flight_s(), leap.px_per_m);
         let gone = stance::gone(film, &seen)?;
         let columns = patch.columns.0..patch.columns.1.min(gone.len());
         gone.get(columns)?.iter().copied().reduce(f64::max)
     };
-    let takeoff = end(leap.takeoff.t_s, -1.0, leap.takeoff.floor_px);
-    let landing = end(leap.landing.t_s, 1.0, leap.landing.floor_px);
+    let takeoff = end(&leap.takeoff, Contact::Before);
+    let landing = end(&leap.landing, Contact::After);
     takeoff.zip(landing).map(|(a, b)| a.min(b))
 }
 

@@ -5,8 +5,10 @@
 //! and of the flight: two humps along the rows of the shoes, each no wider than a shoe is
 //! across. Seen from the side there is one hump, as long as a shoe.
 
+use super::agree::FootEvent;
 use super::grey::Grey;
 use super::template::Film;
+use super::tiles::Contact;
 
 /// Where and when to look, in the film's pixels and seconds.
 #[derive(Clone, Copy, Debug)]
@@ -18,6 +20,28 @@ pub(in crate::video) struct Seen {
     /// Row of the soles.
     pub(in crate::video) floor_px: f64,
     pub(in crate::video) px_per_m: f64,
+}
+
+/// The shoes have left the floor's rows by this share of the flight.
+pub(in crate::video) const GONE: f64 = 0.4;
+
+impl Seen {
+    /// Round one end of a flight: the stand so many seconds into the contact.
+    pub(in crate::video) fn round(
+        event: &FootEvent,
+        contact: Contact,
+        stands_s: f64,
+        flight_s: f64,
+        px_per_m: f64,
+    ) -> Self {
+        let into_flight = contact.sign();
+        Self {
+            stand_s: event.t_s - into_flight * stands_s,
+            flight_s: event.t_s + into_flight * GONE * flight_s,
+            floor_px: event.floor_px,
+            px_per_m,
+        }
+    }
 }
 
 /// Narrowest and widest shoe seen from the front or behind, toes out, in metres.

@@ -72,6 +72,18 @@ impl Guess {
         (self.takeoff_s, self.takeoff_s + self.flight_s)
     }
 
+    /// The same with one end moved so far into the flight.
+    fn moved(self, contact: Contact, into_flight_s: f64) -> Self {
+        Self {
+            takeoff_s: match contact {
+                Contact::Before => self.takeoff_s + into_flight_s,
+                Contact::After => self.takeoff_s,
+            },
+            flight_s: self.flight_s - into_flight_s,
+            ..self
+        }
+    }
+
     fn overlaps(&self, other: &Guess) -> bool {
         self.takeoff_s < other.takeoff_s + other.flight_s
             && other.takeoff_s < self.takeoff_s + self.flight_s

@@ -3,9 +3,8 @@
 //! first seed up to the one before the second: `-- DIR 1000 1050`. A word after them
 //! disturbs every one of these scenes: `shake` (a hand that sways by 1.5 to 5 pixels),
 //! `behind` or `front` (somebody walks by), `ball`, or turns them: `back`, `diagonal`.
-//! `-- DIR limits` films the same plain
-//! jumps at four rates into four folders, each with one source of error less than the one
-//! before: where what a picture tells ends.
+//! `-- DIR limits` films the same plain jumps at four rates into four folders, each with
+//! one source of error less than the one before: where what a picture tells ends.
 
 use std::f64::consts::SQRT_2;
 use std::path::{Path, PathBuf};
@@ -106,7 +105,7 @@ fn film_limits(dir: &Path) -> Result<()> {
                 if name == "one_toe_lag" {
                     scene.jumps[0].toe_lag_s = TOE_LAG_S.0;
                 } else {
-                    // Evenly over of a normal distribution.
+                    // Evenly over a normal distribution.
                     let part = (seed as f64 + 0.5) / JUMPS as f64;
                     let normal = SQRT_2 * erf_inv(2.0 * part - 1.0);
                     scene.jumps[0].toe_lag_s = TOE_LAG_S.0 + TOE_LAG_S.1 * normal;

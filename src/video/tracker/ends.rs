@@ -24,19 +24,20 @@ fn candidates(all: &[Told]) -> impl Iterator<Item = (usize, &FootEvent, f64)> {
     })
 }
 
-fn end_of(mut all: Vec<Told>, (k, event): (usize, FootEvent)) -> Option<End> {
-    (k < all.len()).then(|| (event, all.swap_remove(k).paths))
+fn end_of(mut all: Vec<Told>, (k, event): (usize, FootEvent)) -> End {
+    (event, all.swap_remove(k).paths)
 }
 
 /// The end on which most agrees.
 fn strongest(all: Vec<Told>) -> Option<End> {
-    let mut best: Option<Told> = None;
-    for told in all {
-        let most = best.as_ref().map_or(0.0, |best| best.deciding.weight);
-        if told.deciding.weight > most {
-            best = Some(told);
+    let weight = |told: &Told| told.deciding.weight;
+    let best = all.into_iter().reduce(|best, told| {
+        if weight(&told) > weight(&best) {
+            told
+        } else {
+            best
         }
-    }
+    });
     best.map(|told| (told.deciding, told.paths))
 }
 
@@ -83,7 +84,10 @@ impl Tracker<'_> {
             }
         }
         match best {
-            Some((_, [takeoff, landing])) => (end_of(takeoffs, takeoff), end_of(landings, landing)),
+            Some((_, [takeoff, landing])) => (
+                Some(end_of(takeoffs, takeoff)),
+                Some(end_of(landings, landing)),
+            ),
             None => (strongest(takeoffs), strongest(landings)),
         }
     }

@@ -14,8 +14,6 @@ const FARTHEST_S: f64 = 0.09;
 const SAME_S: f64 = 0.005;
 /// How long before take-off and after landing both shoes surely stand.
 const STANDS_S: f64 = FARTHEST_S + 0.02;
-/// The shoes have left the floor's rows by this share of the flight.
-const GONE: f64 = 0.4;
 
 impl Tracker<'_> {
     /// Each foot's own flight, left to right in the picture; `None` where the picture
@@ -38,12 +36,7 @@ impl Tracker<'_> {
         contact: Contact,
     ) -> Option<[FootEvent; 2]> {
         let into_contact = -contact.sign();
-        let seen = Seen {
-            stand_s: both.t_s + into_contact * STANDS_S,
-            flight_s: both.t_s - into_contact * GONE * guess.flight_s,
-            floor_px: both.floor_px,
-            px_per_m: guess.px_per_m,
-        };
+        let seen = Seen::round(both, contact, STANDS_S, guess.flight_s, guess.px_per_m);
         let between = between_shoes(self.film, &seen)?;
         let sides = [(0.0, between), (between, f64::INFINITY)];
         let [left, right] = sides.map(|columns| {
@@ -64,19 +57,8 @@ impl Tracker<'_> {
         const STEPS_S: [f64; 4] = [0.0, 0.025, 0.05, 0.075];
         let mut best: Option<FootEvent> = None;
         for step in STEPS_S {
-            let guess = match contact {
-                Contact::Before => Guess {
-                    takeoff_s: guess.takeoff_s - step,
-                    flight_s: guess.flight_s + step,
-                    ..*guess
-                },
-                Contact::After => Guess {
-                    flight_s: guess.flight_s + step,
-                    ..*guess
-                },
-            };
             let found = self
-                .event(&guess, contact, Care::Quick)
+                .event(&guess.moved(contact, -step), contact, Care::Quick)
                 .map(|found| found.0);
             best = [best, found]
                 .into_iter()

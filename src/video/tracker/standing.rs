@@ -7,7 +7,7 @@
 use super::{CLEAR, Care, Contact, End, Followed, Guess, Tracker};
 use crate::video::FREE_FALL;
 use crate::video::agree::FootEvent;
-use crate::video::stance::{Seen, Standing, standing};
+use crate::video::stance::{GONE, Seen, Standing, standing};
 
 /// So high above the floor is the sole when it is looked whether a part still stands, in
 /// metres.
@@ -17,8 +17,6 @@ const HIGH_M: f64 = 0.045;
 const PART_M: f64 = 0.09;
 /// When the shoe surely stands, in seconds into the contact.
 const STANDS_S: f64 = 0.05;
-/// The shoes have left the floor's rows by this share of the flight.
-const GONE: f64 = 0.4;
 
 impl Tracker<'_> {
     /// The same flight with its ends told by the parts that left last and touched first,
@@ -33,11 +31,10 @@ impl Tracker<'_> {
             let Some(part) = self.standing_part(&seen, contact) else {
                 continue;
             };
-            stood = true;
-            if let Some(truer) = self.by_part(&seen, contact, &part)
-                && self.standing_part(&truer, contact).is_none()
-            {
-                (seen, stood) = (truer, false);
+            let truer = self.by_part(&seen, contact, &part);
+            match truer.filter(|truer| self.standing_part(truer, contact).is_none()) {
+                Some(truer) => seen = truer,
+                None => stood = true,
             }
         }
         (seen, stood)
@@ -52,12 +49,7 @@ impl Tracker<'_> {
         if high_s > GONE * guess.flight_s {
             return None;
         }
-        let when = Seen {
-            stand_s: end.t_s - into_flight * STANDS_S,
-            flight_s: end.t_s + into_flight * GONE * guess.flight_s,
-            floor_px: end.floor_px,
-            px_per_m: guess.px_per_m,
-        };
+        let when = Seen::round(end, contact, STANDS_S, guess.flight_s, guess.px_per_m);
         standing(self.film, end.t_s + into_flight * high_s, &when)
             .filter(|part| part.length_m >= PART_M)
     }
@@ -69,15 +61,9 @@ impl Tracker<'_> {
         let known = seen.end(contact);
         let later_s = |end: &End| contact.sign() * (end.0.t_s - known.t_s);
         let tries = STEPS_S.into_iter().filter_map(|step| {
-            let (takeoff_s, landing_s) = seen.guess.events_s();
             let guess = Guess {
-                takeoff_s: match contact {
-                    Contact::Before => takeoff_s + step,
-                    Contact::After => takeoff_s,
-                },
-                flight_s: landing_s - takeoff_s - step,
                 columns: part.columns,
-                ..seen.guess
+                ..seen.guess.moved(contact, step)
             };
             self.event(&guess, contact, Care::Quick)
         });
