@@ -7,7 +7,7 @@
 
 use rayon::prelude::*;
 
-use super::hinge::{Hinge, HingePrior, Sighting, fit_hinge};
+use super::hinge::{Hinge, HingePrior, Sighting, Sightings};
 use super::tiles::{Contact, Path};
 use crate::trace::FREE_FALL;
 pub use crate::trace::FootEvent;
@@ -182,10 +182,11 @@ fn fit_falling_or_drawn(
     prior: &HingePrior,
     range: (f64, f64),
 ) -> Option<Hinge> {
+    let sightings = Sightings::of(sightings);
     const BENDS: [f64; 6] = [-0.5, -2.0, -3.5, -5.0, 2.5, 4.0];
     const USUAL_BEND: f64 = 1.5;
     const GOOD: f64 = 3.0;
-    let falling = fit_hinge(sightings, prior, range);
+    let falling = sightings.fit(prior, range);
     if falling.is_some_and(|h| h.rms_px <= GOOD * prior.scatter_px) {
         return falling;
     }
@@ -194,7 +195,7 @@ fn fit_falling_or_drawn(
             flight_s: prior.flight_s / bend,
             ..*prior
         };
-        let mut hinge = fit_hinge(sightings, &bent, range)?;
+        let mut hinge = sightings.fit(&bent, range)?;
         hinge.cost += 0.5 * ((bend - 1.0) / USUAL_BEND).powi(2);
         Some(hinge)
     });

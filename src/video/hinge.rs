@@ -21,8 +21,6 @@
 //! by least squares reweighted against outliers (Cauchy weights). On the contact
 //! side a small steady drift is allowed for, since a shoe rolls.
 
-use super::linear::solve;
-
 /// One sighting of a part of the shoe: time away from contact, height, weight.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Sighting {
@@ -78,48 +76,82 @@ pub struct Hinge {
 ///
 /// `range` limits the event time. Sightings need not be sorted.
 pub fn fit_hinge(sightings: &[Sighting], prior: &HingePrior, range: (f64, f64)) -> Option<Hinge> {
-    const STEPS_S: [f64; 3] = [0.002, 0.000_5, 0.000_1];
-    let usual = [(prior.run_up_s.map_or(0.0, |(mean, _)| mean), 0.0)];
-    let mut best = best_over_grid(sightings, prior, range, STEPS_S[0], &usual)?;
-    let near = |best: &Hinge, reach: f64| {
-        let (lo, hi) = (best.t - reach, best.t + reach);
-        (lo.max(range.0), hi.min(range.1))
-    };
-    let mut reach = STEPS_S[0] + prior.run_up_s.map_or(0.0, |(_, sd)| sd);
-    let mut tried = run_ups(prior);
-    for step in &STEPS_S[1..] {
-        let finer = best_over_grid(sightings, prior, near(&best, reach), *step, &tried);
-        best = finer.filter(|f| f.cost <= best.cost).unwrap_or(best);
-        reach = *step;
-        tried.retain(|&(run_up, _)| run_up == best.run_up_s);
-    }
-    Some(best)
+    Sightings::of(sightings).fit(prior, range)
 }
 
-fn best_over_grid(
-    sightings: &[Sighting],
-    prior: &HingePrior,
-    range: (f64, f64),
-    step: f64,
-    run_ups: &[(f64, f64)],
-) -> Option<Hinge> {
-    let steps = ((range.1 - range.0) / step).floor();
-    if !(0.0..=20_000.0).contains(&steps) {
-        return None;
-    }
-    let mut best: Option<Hinge> = None;
-    for &(run_up, penalty) in run_ups {
-        for i in 0..=steps as usize {
-            let t = range.0 + i as f64 * step;
-            if let Some(mut hinge) = fit_at(sightings, prior, t, run_up) {
-                hinge.cost += penalty;
-                if best.is_none_or(|b| hinge.cost < b.cost) {
-                    best = Some(hinge);
-                }
-            }
+/// The sightings of one path, ready for many fits.
+pub(in crate::video) struct Sightings {
+    /// In order of time; times, heights and weights by themselves, for the arithmetic
+    /// of many at once.
+    t: Vec<f64>,
+    y: Vec<f64>,
+    weight: Vec<f64>,
+}
+
+impl Sightings {
+    pub(in crate::video) fn of(sightings: &[Sighting]) -> Self {
+        let mut sorted = sightings.to_vec();
+        sorted.sort_by(|a, b| a.t.total_cmp(&b.t));
+        Self {
+            t: sorted.iter().map(|s| s.t).collect(),
+            y: sorted.iter().map(|s| s.y).collect(),
+            weight: sorted.iter().map(|s| s.weight).collect(),
         }
     }
-    best
+
+    /// [`fit_hinge`] of these sightings.
+    pub(in crate::video) fn fit(&self, prior: &HingePrior, range: (f64, f64)) -> Option<Hinge> {
+        const STEPS_S: [f64; 3] = [0.002, 0.000_5, 0.000_1];
+        let usual = [(prior.run_up_s.map_or(0.0, |(mean, _)| mean), 0.0)];
+        let mut fitter = Fitter {
+            seen: self,
+            prior,
+            flown: vec![0.0; self.t.len()],
+        };
+        let mut best = fitter.best_over_grid(range, STEPS_S[0], &usual)?;
+        let near = |best: &Fit, reach: f64| {
+            let (lo, hi) = (best.t - reach, best.t + reach);
+            (lo.max(range.0), hi.min(range.1))
+        };
+        let mut reach = STEPS_S[0] + prior.run_up_s.map_or(0.0, |(_, sd)| sd);
+        let mut tried = run_ups(prior);
+        for step in &STEPS_S[1..] {
+            let finer = fitter.best_over_grid(near(&best, reach), *step, &tried);
+            best = finer.filter(|f| f.cost <= best.cost).unwrap_or(best);
+            reach = *step;
+            tried.retain(|&(run_up, _)| run_up == best.run_up_s);
+        }
+        Some(self.told(&best, prior))
+    }
+
+    /// All that a fit tells.
+    fn told(&self, fit: &Fit, prior: &HingePrior) -> Hinge {
+        let (t, branches) = (fit.t, &fit.branches);
+        let (mut risen, mut due, mut square) = (0.0, 0.0, 0.0);
+        for (&at, &y) in self.t.iter().zip(&self.y) {
+            let u = at - t;
+            let flown = |flight_s: f64| flown(u, fit.run_up_s, flight_s);
+            if u > 0.0 {
+                risen += branches.floor - y;
+                due += prior.speed_px_s * flown(prior.flight_s.abs());
+            }
+            let row = branches.floor - branches.speed * flown(prior.flight_s)
+                + branches.roll * u.min(0.0);
+            square += (y - row) * (y - row);
+        }
+        let span = |at: Option<&f64>| (at.copied().unwrap_or(t) - t).abs();
+        Hinge {
+            t,
+            floor_px: branches.floor,
+            speed_px_s: branches.speed,
+            run_up_s: fit.run_up_s,
+            rms_px: (square / self.t.len() as f64).sqrt(),
+            on_floor_s: span(self.t.first()),
+            in_air_s: span(self.t.last()),
+            rise_ratio: risen / due.max(1e-9),
+            cost: fit.cost,
+        }
+    }
 }
 
 /// Run-up times to try, each with the cost of its distance from the expected one.
@@ -147,128 +179,207 @@ fn flown(u: f64, run_up: f64, flight_s: f64) -> f64 {
     rise - u * u / flight_s
 }
 
-fn fit_at(sightings: &[Sighting], prior: &HingePrior, t: f64, run_up: f64) -> Option<Hinge> {
-    const ROUNDS: usize = 3;
-    let in_air = sightings.iter().filter(|s| s.t > t).count();
-    let on_floor = sightings.len() - in_air;
-    if in_air < 2 || on_floor < 1 {
-        return None;
-    }
-    let scatter = prior.scatter_px;
-    let expected = prior.speed_px_s;
-    let mut branches = Branches {
-        floor: 0.0,
-        speed: expected,
-        roll: 0.0,
-    };
-    let at = |s: &Sighting| Moment {
-        flown: flown(s.t - t, run_up, prior.flight_s),
-        stood: (s.t - t).min(0.0),
-    };
-    for round in 0..ROUNDS {
-        let mut sums = Normal::with_priors(prior);
-        for s in sightings {
-            let moment = at(s);
-            let off = (s.y - branches.row(&moment)) / (2.0 * scatter);
-            let doubt = if round == 0 { 1.0 } else { 1.0 + off * off };
-            sums.add(s.weight / doubt, &moment, s.y);
-        }
-        branches = sums.solve()?;
-    }
-    let mut cost = 0.5 * ((branches.speed / expected - 1.0) / prior.speed_u_rel).powi(2)
-        + 0.5 * (branches.roll / (ROLL_U_REL * expected)).powi(2);
-    let mut square = 0.0;
-    // The logarithm of the product is the sum of the logarithms, and one is enough.
-    let mut product = 1.0;
-    let mut span = (t, t);
-    let (mut risen, mut due) = (0.0, 0.0);
-    for s in sightings {
-        if s.t > t {
-            risen += branches.floor - s.y;
-            due += expected * flown(s.t - t, run_up, prior.flight_s.abs());
-        }
-        span = (span.0.min(s.t), span.1.max(s.t));
-        let residual = s.y - branches.row(&at(s));
-        square += residual * residual;
-        product *= 1.0 + s.weight * 0.5 * (residual / scatter).powi(2);
-        if product > 1e200 {
-            cost += f64::ln(product);
-            product = 1.0;
-        }
-    }
-    cost += f64::ln(product);
-    Some(Hinge {
-        t,
-        floor_px: branches.floor,
-        speed_px_s: branches.speed,
-        run_up_s: run_up,
-        rms_px: (square / sightings.len() as f64).sqrt(),
-        on_floor_s: t - span.0,
-        in_air_s: span.1 - t,
-        rise_ratio: risen / due.max(1e-9),
-        cost,
-    })
-}
-
 /// A shoe on the floor rolls a little: its parts may drift at a small share of
 /// the flying speed. Standard deviation of that share, by experience.
 const ROLL_U_REL: f64 = 0.04;
 
 /// Both branches: floor level, flying speed, drift while on the floor.
+#[derive(Clone, Copy)]
 struct Branches {
     floor: f64,
     speed: f64,
     roll: f64,
 }
 
-/// What a moment contributes to each branch.
-struct Moment {
-    flown: f64,
-    stood: f64,
+/// The best branches at one event time and run-up.
+#[derive(Clone, Copy)]
+struct Fit {
+    t: f64,
+    run_up_s: f64,
+    branches: Branches,
+    cost: f64,
 }
 
-impl Branches {
-    fn row(&self, moment: &Moment) -> f64 {
-        self.floor - self.speed * moment.flown + self.roll * moment.stood
-    }
+/// Fits the branches at one event time after another.
+struct Fitter<'a> {
+    seen: &'a Sightings,
+    prior: &'a HingePrior,
+    /// Distances flown at the event time that is tried; 0 on the floor.
+    flown: Vec<f64>,
 }
 
-/// Normal equations of the three linear unknowns (floor, -speed, roll).
-struct Normal {
-    a: [[f64; 3]; 3],
-    b: [f64; 3],
-}
-
-impl Normal {
-    /// Starts with the pulls towards the expected speed and towards no drift.
-    fn with_priors(prior: &HingePrior) -> Self {
-        let pull = |sd: f64| (prior.scatter_px / sd).powi(2);
-        let speed = pull(prior.speed_u_rel * prior.speed_px_s);
-        let roll = pull(ROLL_U_REL * prior.speed_px_s);
-        Self {
-            a: [[1e-9, 0.0, 0.0], [0.0, speed, 0.0], [0.0, 0.0, roll]],
-            b: [0.0, -speed * prior.speed_px_s, 0.0],
+impl Fitter<'_> {
+    fn best_over_grid(
+        &mut self,
+        range: (f64, f64),
+        step: f64,
+        run_ups: &[(f64, f64)],
+    ) -> Option<Fit> {
+        let steps = ((range.1 - range.0) / step).floor();
+        if !(0.0..=20_000.0).contains(&steps) {
+            return None;
         }
-    }
-
-    fn add(&mut self, weight: f64, moment: &Moment, y: f64) {
-        let row = [1.0, moment.flown, moment.stood];
-        for i in 0..3 {
-            for j in 0..3 {
-                self.a[i][j] += weight * row[i] * row[j];
+        let mut best: Option<Fit> = None;
+        for &(run_up, penalty) in run_ups {
+            for i in 0..=steps as usize {
+                let t = range.0 + i as f64 * step;
+                let most = best.map_or(f64::INFINITY, |b| b.cost) - penalty;
+                if let Some(mut fit) = self.fit_at(t, run_up, most) {
+                    fit.cost += penalty;
+                    best = Some(fit);
+                }
             }
-            self.b[i] += weight * row[i] * y;
+        }
+        best
+    }
+
+    /// The branches that meet at `t`; `None` where there are none, or at a cost of
+    /// `most` or more.
+    fn fit_at(&mut self, t: f64, run_up: f64, most: f64) -> Option<Fit> {
+        const ROUNDS: usize = 3;
+        let on_floor = self.seen.t.partition_point(|&at| at <= t);
+        if self.seen.t.len() < on_floor + 2 || on_floor < 1 {
+            return None;
+        }
+        for (flown, at) in self.flown.iter_mut().zip(&self.seen.t).skip(on_floor) {
+            *flown = self::flown(at - t, run_up, self.prior.flight_s);
+        }
+        let prior = self.prior;
+        let mut branches = Branches {
+            floor: 0.0,
+            speed: prior.speed_px_s,
+            roll: 0.0,
+        };
+        for round in 0..ROUNDS {
+            // At first all count alike, wherever the floor is.
+            let doubt = if round == 0 { 0.0 } else { 0.5 / prior.scatter_px };
+            branches = self.refitted(t, on_floor, &branches, doubt)?;
+        }
+        let off = (branches.speed / prior.speed_px_s - 1.0) / prior.speed_u_rel;
+        let rolls = branches.roll / (ROLL_U_REL * prior.speed_px_s);
+        let cost = 0.5 * (off * off + rolls * rolls);
+        if cost >= most {
+            return None;
+        }
+        let cost = cost + self.misfit(t, on_floor, &branches);
+        (cost < most).then_some(Fit {
+            t,
+            run_up_s: run_up,
+            branches,
+            cost,
+        })
+    }
+
+    /// Least squares, sightings off the given branches counting less: by how much, `doubt`
+    /// says per pixel. `None` where the sightings do not tell the unknowns apart.
+    fn refitted(
+        &self,
+        t: f64,
+        on_floor: usize,
+        branches: &Branches,
+        doubt: f64,
+    ) -> Option<Branches> {
+        let Sightings { t: at, y, weight } = self.seen;
+        let floor = branches.floor;
+        let mut stood = Sums::default();
+        for ((at, y), weight) in at.iter().zip(y).zip(weight).take(on_floor) {
+            let x = at - t;
+            let off = (y - (floor + branches.roll * x)) * doubt;
+            stood.add(weight / (1.0 + off * off), x, *y);
+        }
+        let mut flew = Sums::default();
+        for ((x, y), weight) in self.flown.iter().zip(y).zip(weight).skip(on_floor) {
+            let off = (y - (floor - branches.speed * x)) * doubt;
+            flew.add(weight / (1.0 + off * off), *x, *y);
+        }
+        solve(&stood, &flew, self.prior)
+    }
+
+    /// Negative log likelihood of the distances from the branches.
+    fn misfit(&self, t: f64, on_floor: usize, branches: &Branches) -> f64 {
+        let Sightings { t: at, y, weight } = self.seen;
+        let scale = 0.5 / self.prior.scatter_px.powi(2);
+        let mut misfit = Misfit::default();
+        for ((at, y), weight) in at.iter().zip(y).zip(weight).take(on_floor) {
+            let off = y - (branches.floor + branches.roll * (at - t));
+            misfit.add(weight * scale * off * off);
+        }
+        for ((x, y), weight) in self.flown.iter().zip(y).zip(weight).skip(on_floor) {
+            let off = y - (branches.floor - branches.speed * x);
+            misfit.add(weight * scale * off * off);
+        }
+        misfit.told()
+    }
+}
+
+/// Sums over one branch for the normal equations.
+#[derive(Clone, Copy, Default)]
+struct Sums {
+    w: f64,
+    wx: f64,
+    wxx: f64,
+    wy: f64,
+    wxy: f64,
+}
+
+impl Sums {
+    fn add(&mut self, w: f64, x: f64, y: f64) {
+        let (wx, wy) = (w * x, w * y);
+        self.w += w;
+        self.wx += wx;
+        self.wxx += wx * x;
+        self.wy += wy;
+        self.wxy += wx * y;
+    }
+}
+
+/// Solves the normal equations of floor, speed and roll, with the pulls towards the
+/// expected speed and towards no drift. Speed and roll do not meet but in the floor,
+/// so that both are left out of its equation first.
+fn solve(stood: &Sums, flew: &Sums, prior: &HingePrior) -> Option<Branches> {
+    let pull = |sd: f64| (prior.scatter_px / sd).powi(2);
+    let speed_pull = pull(prior.speed_u_rel * prior.speed_px_s);
+    let roll_pull = pull(ROLL_U_REL * prior.speed_px_s);
+    let (rise_xx, roll_xx) = (flew.wxx + speed_pull, stood.wxx + roll_pull);
+    let rise_xy = flew.wxy - speed_pull * prior.speed_px_s;
+    let (rise_share, roll_share) = (flew.wx / rise_xx, stood.wx / roll_xx);
+    let left = 1e-9 + stood.w + flew.w - rise_share * flew.wx - roll_share * stood.wx;
+    let floor = (stood.wy + flew.wy - rise_share * rise_xy - roll_share * stood.wxy) / left;
+    let rise = (rise_xy - flew.wx * floor) / rise_xx;
+    let roll = (stood.wxy - stood.wx * floor) / roll_xx;
+    (left * rise_xx * roll_xx > 1e-12).then_some(Branches {
+        floor,
+        speed: -rise,
+        roll,
+    })
+}
+
+/// A sum of logarithms of one and more: the logarithm of a product is one logarithm.
+struct Misfit {
+    product: f64,
+    logs: f64,
+}
+
+impl Default for Misfit {
+    fn default() -> Self {
+        Self {
+            product: 1.0,
+            logs: 0.0,
+        }
+    }
+}
+
+impl Misfit {
+    fn add(&mut self, off: f64) {
+        self.product *= 1.0 + off;
+        if self.product > 1e200 {
+            self.logs += self.product.ln();
+            self.product = 1.0;
         }
     }
 
-    /// `None` where the sightings do not tell the unknowns apart.
-    fn solve(&self) -> Option<Branches> {
-        let [floor, rise, roll] = solve(&self.a, &self.b, 1e-12)?;
-        Some(Branches {
-            floor,
-            speed: -rise,
-            roll,
-        })
+    fn told(&self) -> f64 {
+        self.logs + self.product.ln()
     }
 }
 
