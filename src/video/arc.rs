@@ -11,7 +11,7 @@
 use rayon::prelude::*;
 
 use super::FREE_FALL;
-use super::motion::{MotionSlice, RunningSums};
+use super::motion::{Band, MotionSlice, RunningSums};
 use super::spacing::median_spacing;
 
 /// Motion below this many grey levels is not told from stillness.
@@ -122,9 +122,8 @@ struct Curve<'a> {
 /// none above where the sole has left the watched part.
 struct Sample {
     after_s: f64,
-    above: Option<(f32, f32)>,
-    below: (f32, f32),
-    first_half: bool,
+    above: Option<Band>,
+    below: Band,
 }
 
 impl<'a> Curve<'a> {
@@ -138,7 +137,7 @@ impl<'a> Curve<'a> {
     }
 
     /// Up to 24 points of the curve; high above the watched part, only stillness counts.
-    fn samples(&self, spacing: f64) -> Vec<Sample> {
+    fn samples(&self, spacing: f64, sums: &RunningSums) -> Vec<Sample> {
         let count = (self.flight_s / spacing)
             .floor()
             .clamp(2.0, MOST_SAMPLES as f64);
@@ -150,11 +149,11 @@ impl<'a> Curve<'a> {
                 let sole = self.floor_row - rise;
                 let under = (sole + 0.06 * patch).max(self.floor_row - patch);
                 let below = (under as f32, (self.floor_row + 0.1 * patch) as f32);
+                let above = || sums.band((sole - 0.35 * patch) as f32, sole as f32);
                 Sample {
                     after_s,
-                    above: (sole > 2.0).then_some(((sole - 0.35 * patch) as f32, sole as f32)),
-                    below: (below.0.max(0.0), below.1.max(below.0 + 0.5)),
-                    first_half: after_s < 0.5 * self.flight_s,
+                    above: (sole > 2.0).then(above),
+                    below: sums.band(below.0.max(0.0), below.1.max(below.0 + 0.5)),
                 }
             })
             .collect()
@@ -163,7 +162,8 @@ impl<'a> Curve<'a> {
     /// Lays the curve at every start and keeps the best few.
     fn scan(&self, times: &[f64], sums: &RunningSums, spacing: f64, out: &mut Vec<Arc>) {
         const KEPT: usize = 3;
-        let samples = self.samples(spacing);
+        let samples = self.samples(spacing, sums);
+        let halves = samples.split_at(samples.partition_point(|s| s.after_s < 0.5 * self.flight_s));
         let Some(last) = times.last() else { return };
         let stride = (1.0 / 120.0 / spacing).round().max(1.0) as usize;
         let mut found: Vec<Arc> = Vec::new();
@@ -171,11 +171,11 @@ impl<'a> Curve<'a> {
             if start + self.flight_s > *last {
                 break;
             }
-            let evidence = self.evidence(&samples, times, sums, *start);
-            let weakest = found.last().map_or(WEAKEST, |a| a.evidence);
-            if evidence <= weakest.max(WEAKEST) && found.len() >= KEPT || evidence <= WEAKEST {
+            let weakest = found.last().filter(|_| found.len() >= KEPT);
+            let needed = weakest.map_or(WEAKEST, |weakest| weakest.evidence.max(WEAKEST));
+            let Some(evidence) = self.evidence(halves, times, sums, *start, needed) else {
                 continue;
-            }
+            };
             found.push(Arc {
                 takeoff_s: *start,
                 flight_s: self.flight_s,
@@ -190,27 +190,36 @@ impl<'a> Curve<'a> {
     }
 
     /// Log ratio of motion above to below, on the worse half of the curve,
-    /// with a premium on long flights: a short curve fits into many motions.
-    fn evidence(&self, samples: &[Sample], times: &[f64], sums: &RunningSums, start: f64) -> f64 {
+    /// with a premium on long flights: a short curve fits into many motions. `None` for
+    /// no more than what is needed, which most places are: they are left soon.
+    fn evidence(
+        &self,
+        halves: (&[Sample], &[Sample]),
+        times: &[f64],
+        sums: &RunningSums,
+        start: f64,
+        needed: f64,
+    ) -> Option<f64> {
         const TYPICAL: f64 = 0.3;
-        let (mut first, mut second) = (Half::new(), Half::new());
+        let premium = 3.0 * self.flight_s.powf(0.7);
+        let least = needed / premium + TYPICAL;
         let mut k = times.partition_point(|&t| t < start);
-        for sample in samples {
-            let at = start + sample.after_s;
-            while k + 1 < times.len() && (times[k + 1] - at).abs() <= (times[k] - at).abs() {
-                k += 1;
+        let mut of_half = |samples: &[Sample]| {
+            let mut half = Half::new();
+            for sample in samples {
+                let at = start + sample.after_s;
+                while k + 1 < times.len() && (times[k + 1] - at).abs() <= (times[k] - at).abs() {
+                    k += 1;
+                }
+                let above = sample.above.as_ref().map(|band| sums.mean(k, band));
+                half.add(above, sums.mean(k, &sample.below));
             }
-            let above = sample.above.map(|(top, bottom)| sums.mean(k, top, bottom));
-            let below = sums.mean(k, sample.below.0, sample.below.1);
-            let half = if sample.first_half {
-                &mut first
-            } else {
-                &mut second
-            };
-            half.add(above, below);
-        }
-        let worse = first.evidence().min(second.evidence());
-        3.0 * (worse - TYPICAL) * self.flight_s.powf(0.7)
+            half.evidence(least)
+        };
+        let first = of_half(halves.0)?;
+        let worse = first.min(of_half(halves.1)?);
+        let evidence = premium * (worse - TYPICAL);
+        (evidence > needed).then_some(evidence)
     }
 }
 
@@ -220,12 +229,12 @@ const MOST_SAMPLES: usize = 24;
 /// Evidence of one half of the curve; on the stack, for it is worked out at every
 /// place of every curve.
 struct Half {
-    /// Log ratios of motion above to below where the sole is in the watched part.
+    /// Ratios of motion above to below where the sole is in the watched part.
     ratios: [f32; MOST_SAMPLES],
     seen: usize,
     /// Motion above the sole, summed over the same samples.
     above: f32,
-    /// Logs of the motion below where the sole is out of it.
+    /// Motion below where the sole is out of it.
     below: [f32; MOST_SAMPLES],
     unseen: usize,
 }
@@ -245,10 +254,10 @@ impl Half {
     }
 
     fn add(&mut self, above: Option<f32>, below: f32) {
-        let below = (below + FLOOR_GREY).ln();
+        let below = below + FLOOR_GREY;
         match above {
             Some(above) => {
-                self.ratios[self.seen] = (above + FLOOR_GREY).ln() - below;
+                self.ratios[self.seen] = (above + FLOOR_GREY) / below;
                 self.seen += 1;
                 self.above += above;
             }
@@ -261,24 +270,31 @@ impl Half {
 
     /// Mean log ratio, drawn down by its worst third: one burst of motion under
     /// the sole means a foot on the floor. Out of sight, motion is compared with
-    /// what the foot showed in sight.
-    fn evidence(mut self) -> f64 {
+    /// what the foot showed in sight. `None` for no more than `least`.
+    fn evidence(mut self, least: f64) -> Option<f64> {
         if self.seen == 0 {
-            return f64::NEG_INFINITY;
+            return None;
         }
         // Stillness out of sight is weak evidence: little of it is kept.
-        let usual = (self.above / self.seen as f32 + FLOOR_GREY).ln();
+        let usual = self.above / self.seen as f32 + FLOOR_GREY;
         let mut count = self.seen;
         for below in self.below[..self.unseen].iter().step_by(3) {
-            self.ratios[count] = usual - below;
+            self.ratios[count] = usual / below;
             count += 1;
         }
         let ratios = &mut self.ratios[..count];
         for ratio in ratios.iter_mut() {
-            *ratio = ratio.clamp(-STRONGEST, STRONGEST);
+            *ratio = ratio.ln().clamp(-STRONGEST, STRONGEST);
         }
-        ratios.sort_unstable_by(f32::total_cmp);
         let mean = |part: &[f32]| part.iter().sum::<f32>() / part.len() as f32;
-        f64::from(0.5 * (mean(ratios) + mean(&ratios[..count.div_ceil(3)])))
+        let all = mean(ratios);
+        if f64::from(all) <= least {
+            // The worst third is no better than all.
+            return None;
+        }
+        let third = count.div_ceil(3);
+        ratios.select_nth_unstable_by(third - 1, f32::total_cmp);
+        let evidence = f64::from(0.5 * (all + mean(&ratios[..third])));
+        (evidence > least).then_some(evidence)
     }
 }

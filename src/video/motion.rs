@@ -187,21 +187,50 @@ pub(in crate::video) struct RunningSums {
     sums: Vec<f32>,
 }
 
+/// The rows between two fractional ones, ready to be read at many times.
+#[derive(Clone, Copy, Debug)]
+pub(in crate::video) struct Band {
+    top: Edge,
+    bottom: Edge,
+    /// One over its height; 0 for a band without any.
+    per_row: f32,
+}
+
+/// A fractional row: the whole one and the rest.
+#[derive(Clone, Copy, Debug)]
+struct Edge {
+    whole: usize,
+    rest: f32,
+}
+
+impl Edge {
+    fn upto(self, column: &[f32]) -> f32 {
+        column[self.whole] + self.rest * (column[self.whole + 1] - column[self.whole])
+    }
+}
+
 impl RunningSums {
-    /// Mean motion between the fractional rows `top` and `bottom` at time `k`.
-    pub(in crate::video) fn mean(&self, k: usize, top: f32, bottom: f32) -> f32 {
+    /// The part of the slice between the fractional rows `top` and `bottom`.
+    pub(in crate::video) fn band(&self, top: f32, bottom: f32) -> Band {
         let last = (self.stride - 1) as f32;
         let (top, bottom) = (top.clamp(0.0, last), bottom.clamp(0.0, last));
-        if bottom - top < 1e-3 {
-            return 0.0;
+        let high = bottom - top;
+        let edge = |y: f32| {
+            let whole = (y as usize).min(self.stride - 2);
+            let rest = y - whole as f32;
+            Edge { whole, rest }
+        };
+        Band {
+            top: edge(top),
+            bottom: edge(bottom),
+            per_row: if high < 1e-3 { 0.0 } else { 1.0 / high },
         }
-        (self.upto(k, bottom) - self.upto(k, top)) / (bottom - top)
     }
 
-    fn upto(&self, k: usize, y: f32) -> f32 {
+    /// Mean motion in a band at time `k`.
+    pub(in crate::video) fn mean(&self, k: usize, band: &Band) -> f32 {
         let column = &self.sums[k * self.stride..(k + 1) * self.stride];
-        let whole = (y as usize).min(self.stride - 2);
-        column[whole] + (y - whole as f32) * (column[whole + 1] - column[whole])
+        (band.bottom.upto(column) - band.top.upto(column)) * band.per_row
     }
 }
 
@@ -290,8 +319,10 @@ mod tests {
             builder.push(f64::from(k), grey(&[[50; 4], [50, 50, 50, moved], [50; 4]]));
         }
         let sums = builder.slice().running_sums();
-        let full = sums.mean(10, 1.0, 2.0);
+        let mean = |top: f32, bottom: f32| sums.mean(10, &sums.band(top, bottom));
+        let full = mean(1.0, 2.0);
         assert!((full - 9.85).abs() < 0.05, "{full}");
-        assert!((sums.mean(10, 1.5, 2.5) - full / 2.0).abs() < 1e-3);
+        assert!((mean(1.5, 2.5) - full / 2.0).abs() < 1e-3);
+        assert_eq!(mean(1.5, 1.5), 0.0);
     }
 }
