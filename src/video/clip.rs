@@ -1,12 +1,11 @@
 //! Opens a clip and says what is in it; errors carry their remedy.
 
-use std::fs::File;
-use std::io::{ErrorKind, Read, Seek};
 use std::path::{Path, PathBuf};
-use std::sync::OnceLock;
+use std::sync::{Mutex, OnceLock, PoisonError};
 
 use ffmpeg_next as ff;
 
+use super::container::Container;
 use super::fault::{ClipError, ClipWarning};
 use super::ffmpeg::{self, CodedPicture, Layout};
 use super::orient::{Orientation, OrientationDoubt};
@@ -19,9 +18,6 @@ const MAX_SIDE_PX: u32 = 16_384;
 /// Pixels of a picture that are believed: a third more than the largest cameras
 /// film in (12K, 80 million). Decoders keep some twenty pictures at a time.
 const MAX_PIXELS: u64 = 108_000_000;
-
-/// Streams in one file that are believed.
-const MAX_STREAMS: u32 = 64;
 
 /// What a clip says of itself. Rates and lengths are the file's claims: only
 /// the frames' own times count, see [`crate::video::clock`].
@@ -77,12 +73,15 @@ pub struct Clip {
     facts: ClipFacts,
     orientation: Orientation,
     table: OnceLock<PacketTable>,
+    /// A container that nobody reads: opening one decodes some pictures.
+    spare: Mutex<Option<Container>>,
 }
 
 impl Clip {
     /// Opens the clip at `path` and reads its header; no frame is kept.
     pub fn open(path: &Path) -> Result<Self, ClipError> {
-        let (input, index) = open_container(path)?;
+        let container = Container::open(path)?;
+        let (input, index) = (&container.input, container.stream);
         let stream = input.stream(index).ok_or(ClipError::NoVideoStream)?;
         let coded = ffmpeg::coded_picture(&stream);
         let stored_size = believable_size(&coded)?;
@@ -109,15 +108,15 @@ impl Clip {
             size: orientation.upright_size(stored_size),
             rotation: orientation.clockwise_deg(),
             mirrored: orientation.is_mirrored(),
-            duration_s: claimed_duration_s(&input, &stream),
+            duration_s: claimed_duration_s(input, &stream),
             nominal_fps: rate(stream.rate()),
             average_fps: rate(stream.avg_frame_rate()),
             time_base: believable_time_base(stream.time_base())?,
-            frames_claimed: claimed_frames(&input, &stream),
+            frames_claimed: claimed_frames(input, &stream),
             full_range: is_full_range(&coded, &layout),
             pixel_format: layout.name,
             transfer: transfer_name(coded.transfer),
-            tags: time_tags(&input, index),
+            tags: time_tags(input, index),
             warnings,
         };
         Ok(Self {
@@ -125,6 +124,7 @@ impl Clip {
             facts,
             orientation,
             table: OnceLock::new(),
+            spare: Mutex::new(Some(container)),
         })
     }
 
@@ -143,86 +143,42 @@ impl Clip {
         if let Some(table) = self.table.get() {
             return Ok(table);
         }
-        let (mut input, index) = open_container(&self.path)?;
-        let table = read_table(&mut input, index)?;
+        let mut container = self.at_its_beginning()?;
+        let table = read_table(&mut container)?;
+        if table.read_errors == 0 {
+            self.give_back(container);
+        }
         Ok(self.table.get_or_init(|| table))
+    }
+
+    /// The container, to be read from its beginning.
+    pub(super) fn at_its_beginning(&self) -> Result<Container, ClipError> {
+        match self.spare().take_if(|spare| !spare.was_read) {
+            Some(fresh) => Ok(fresh),
+            None => Container::open(&self.path),
+        }
+    }
+
+    /// The container, for those who go to their own place in it.
+    pub(super) fn anywhere(&self) -> Result<Container, ClipError> {
+        let spare = self.spare().take();
+        spare.map_or_else(|| Container::open(&self.path), Ok)
+    }
+
+    /// Keeps a container that was read without faults for the next who reads.
+    pub(super) fn give_back(&self, container: Container) {
+        if container.goes_anywhere() {
+            *self.spare() = Some(container);
+        }
+    }
+
+    fn spare(&self) -> std::sync::MutexGuard<'_, Option<Container>> {
+        self.spare.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     pub(in crate::video) fn orientation(&self) -> Orientation {
         self.orientation
     }
-}
-
-/// Opens the container and finds the stream with the moving picture.
-pub(super) fn open_container(
-    path: &Path,
-) -> Result<(ff::format::context::Input, usize), ClipError> {
-    let (file, head) = open_file(path)?;
-    let mut input = ffmpeg::open(file).map_err(|error| refusal(error, &head))?;
-    if input.nb_streams() > MAX_STREAMS {
-        return Err(ClipError::TooManyStreams(input.nb_streams()));
-    }
-    let index = picture_stream(&input).ok_or(ClipError::NoVideoStream)?;
-    ffmpeg::read_only_stream(&mut input, index);
-    Ok((input, index))
-}
-
-/// Opens the file itself and returns its first bytes with it.
-fn open_file(path: &Path) -> Result<(File, Vec<u8>), ClipError> {
-    let refused = |error: std::io::Error| match error.kind() {
-        ErrorKind::NotFound => ClipError::NotFound,
-        ErrorKind::IsADirectory => ClipError::IsFolder,
-        _ => ClipError::Unreadable(error),
-    };
-    // Asked before opening: a pipe or a device would wait or never end.
-    let kind = std::fs::metadata(path).map_err(refused)?;
-    if kind.is_dir() {
-        return Err(ClipError::IsFolder);
-    }
-    if !kind.is_file() {
-        return Err(ClipError::NotAVideo);
-    }
-    let mut file = File::open(path).map_err(refused)?;
-    let mut head = Vec::with_capacity(16);
-    (&mut file)
-        .take(16)
-        .read_to_end(&mut head)
-        .map_err(refused)?;
-    if head.is_empty() {
-        return Err(ClipError::Empty);
-    }
-    file.rewind().map_err(refused)?;
-    Ok((file, head))
-}
-
-/// What it means that the library would not open a file that begins so.
-fn refusal(error: ff::Error, head: &[u8]) -> ClipError {
-    let boxed = [
-        b"ftyp", b"moov", b"mdat", b"wide", b"free", b"skip", b"pnot",
-    ];
-    let is_boxed = head
-        .get(4..8)
-        .is_some_and(|name| boxed.iter().any(|known| *known == name));
-    let is_matroska = head.starts_with(&[0x1a, 0x45, 0xdf, 0xa3]);
-    let is_avi = head.starts_with(b"RIFF") && head.get(8..12) == Some(b"AVI ");
-    match error {
-        ff::Error::InvalidData if is_boxed => ClipError::IndexMissing,
-        error if is_boxed || is_matroska || is_avi => ClipError::Damaged(error.to_string()),
-        _ => ClipError::NotAVideo,
-    }
-}
-
-/// The best video stream that is not a cover picture.
-fn picture_stream(input: &ff::format::context::Input) -> Option<usize> {
-    let moving = |stream: &ff::format::stream::Stream| {
-        stream.parameters().medium() == ff::media::Type::Video
-            && !stream
-                .disposition()
-                .contains(ff::format::stream::Disposition::ATTACHED_PIC)
-    };
-    let best = input.streams().best(ff::media::Type::Video).filter(moving);
-    best.or_else(|| input.streams().find(moving))
-        .map(|stream| stream.index())
 }
 
 fn believable_size(coded: &CodedPicture) -> Result<(u32, u32), ClipError> {

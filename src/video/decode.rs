@@ -5,8 +5,9 @@ use std::ops::ControlFlow;
 
 use ffmpeg_next as ff;
 
-use super::clip::{Clip, open_container};
+use super::clip::Clip;
 use super::colour;
+use super::container::Container;
 use super::fault::ClipError;
 use super::ffmpeg::{self, Layout};
 use super::orient::Orientation;
@@ -129,10 +130,10 @@ pub(in crate::video) fn frames(
     mut receive: impl FnMut(&DecodedFrame) -> ControlFlow<()>,
 ) -> Result<DecodeSummary, ClipError> {
     let table = clip.packets()?;
-    let (mut input, stream) = start(clip, table, options)?;
-    let mut decoder = open_decoder(clip, &input, stream, options.threads)?;
+    let mut container = start(clip, table, options)?;
+    let mut decoder = open_decoder(clip, &container, options.threads)?;
     let mut delivery = Delivery::new(clip, table, options.range);
-    let mut reader = PacketReader::new(&mut input, stream);
+    let mut reader = PacketReader::new(&mut container);
     let mut going = true;
     while going {
         let Some(packet) = reader.next_packet() else {
@@ -144,52 +145,55 @@ pub(in crate::video) fn frames(
     if reader.starved {
         return Err(ClipError::NoMemory);
     }
-    delivery.summary.errors += reader.faults;
+    let faults = reader.faults;
+    delivery.summary.errors += faults;
     if going {
         // The decoder holds back frames until it is told that no more come.
         delivery.note(decoder.send_eof())?;
         delivery.collect(&mut decoder, &mut receive)?;
     }
+    if faults == 0 {
+        clip.give_back(container);
+    }
     delivery.finish()
 }
 
-/// Opens the container and goes to where decoding has to begin.
+/// Goes to where decoding has to begin.
 fn start(
     clip: &Clip,
     table: &PacketTable,
     options: &DecodeOptions,
-) -> Result<(ff::format::context::Input, usize), ClipError> {
-    let (mut input, stream) = open_container(clip.path())?;
+) -> Result<Container, ClipError> {
     let key = options.range.and_then(|(from, _)| table.key_before(from));
     let key = key.filter(|&key| table.packets().first() != Some(key));
     let Some(key) = key.filter(|_| !table.keeps_decoding_times_only()) else {
-        return Ok((input, stream));
+        return clip.at_its_beginning();
     };
+    let mut container = clip.anywhere()?;
     // Some containers seek by the time of showing, some by that of decoding.
     for target in [key.pts, key.dts].into_iter().flatten() {
-        if ffmpeg::seek(&mut input, stream, target).is_err() {
+        if container.go_to(target).is_err() {
             continue;
         }
-        let landed = PacketReader::new(&mut input, stream)
+        let landed = PacketReader::new(&mut container)
             .next_packet()
             .map(|packet| (packet.dts(), packet.pts()));
         let in_time = landed.is_some_and(|(dts, pts)| match (dts, key.dts) {
             (Some(dts), Some(wanted)) => dts <= wanted,
             _ => pts.is_some() && pts <= key.pts,
         });
-        if in_time && ffmpeg::seek(&mut input, stream, target).is_ok() {
-            return Ok((input, stream));
+        if in_time && container.go_to(target).is_ok() {
+            return Ok(container);
         }
     }
     // An index that leads astray: decode from the beginning instead.
-    open_container(clip.path())
+    clip.at_its_beginning()
 }
 
 /// Opens the decoder with one frame per thread.
 pub(super) fn open_decoder(
     clip: &Clip,
-    input: &ff::format::context::Input,
-    stream: usize,
+    container: &Container,
     threads: usize,
 ) -> Result<ff::decoder::Video, ClipError> {
     let undecodable = |error: ff::Error| match error {
@@ -199,8 +203,8 @@ pub(super) fn open_decoder(
             reason: error.to_string(),
         },
     };
-    let parameters = input
-        .stream(stream)
+    let picture = container.input.stream(container.stream);
+    let parameters = picture
         .ok_or(ClipError::NoVideoStream)?
         .parameters();
     let mut context = ff::codec::Context::from_parameters(parameters).map_err(undecodable)?;

@@ -5,10 +5,10 @@ use std::ops::ControlFlow;
 
 use ffmpeg_next as ff;
 
-use super::clip::{Clip, open_container};
+use super::clip::Clip;
+use super::container::Container;
 use super::decode::{DecodedFrame, Delivery, open_decoder};
 use super::fault::ClipError;
-use super::ffmpeg;
 use super::packets::{Packet, PacketReader};
 
 /// Decodes the key pictures alone and hands them out in order of time.
@@ -24,15 +24,15 @@ pub(in crate::video) fn key_pictures(
     mut receive: impl FnMut(&DecodedFrame),
 ) -> Result<usize, ClipError> {
     let table = clip.packets()?;
-    let (mut input, stream) = open_container(clip.path())?;
-    let mut decoder = open_decoder(clip, &input, stream, threads)?;
+    let mut container = clip.anywhere()?;
+    let mut decoder = open_decoder(clip, &container, threads)?;
     let mut delivery = Delivery::new(clip, table, None);
     let mut show = |frame: &DecodedFrame| {
         receive(frame);
         ControlFlow::Continue(())
     };
     for key in table.packets().iter().filter(|packet| packet.key) {
-        let Some(packet) = packet_at(&mut input, stream, key) else {
+        let Some(packet) = packet_at(&mut container, key) else {
             continue;
         };
         if decoder.send_packet(&packet).is_ok() {
@@ -42,6 +42,7 @@ pub(in crate::video) fn key_pictures(
     if decoder.send_eof().is_ok() {
         delivery.collect(&mut decoder, &mut show)?;
     }
+    clip.give_back(container);
     Ok(delivery.summary.frames)
 }
 
@@ -60,36 +61,34 @@ pub(in crate::video) fn some_pictures(
     mut receive: impl FnMut(&DecodedFrame) -> ControlFlow<()>,
 ) -> Result<usize, ClipError> {
     let table = clip.packets()?;
-    let (mut input, stream) = open_container(clip.path())?;
-    let mut decoder = open_decoder(clip, &input, stream, threads)?;
+    let mut container = clip.anywhere()?;
+    let mut decoder = open_decoder(clip, &container, threads)?;
     decoder.skip_frame(ff::Discard::NonReference);
     let mut delivery = Delivery::new(clip, table, Some((from, i64::MAX)));
     let key = table.key_before(from);
-    let first = key.and_then(|key| packet_at(&mut input, stream, key));
-    let mut next = first;
-    let mut reader = PacketReader::new(&mut input, stream);
-    while let Some(packet) = next {
-        if decoder.send_packet(&packet).is_ok() && !delivery.collect(&mut decoder, &mut receive)? {
-            return Ok(delivery.summary.frames);
-        }
+    let mut next = key.and_then(|key| packet_at(&mut container, key));
+    let mut reader = PacketReader::new(&mut container);
+    let mut going = true;
+    while let Some(packet) = next.filter(|_| going) {
+        going = decoder.send_packet(&packet).is_err()
+            || delivery.collect(&mut decoder, &mut receive)?;
         next = reader.next_packet();
     }
-    if decoder.send_eof().is_ok() {
+    if going && decoder.send_eof().is_ok() {
         delivery.collect(&mut decoder, &mut receive)?;
+    }
+    if reader.faults == 0 {
+        clip.give_back(container);
     }
     Ok(delivery.summary.frames)
 }
 
 /// Goes to a key packet and reads it; none where the index leads elsewhere.
-fn packet_at(
-    input: &mut ff::format::context::Input,
-    stream: usize,
-    key: &Packet,
-) -> Option<ff::Packet> {
+fn packet_at(container: &mut Container, key: &Packet) -> Option<ff::Packet> {
     // Some containers seek by the time of showing, some by that of decoding.
     [key.dts, key.pts].into_iter().flatten().find_map(|target| {
-        ffmpeg::seek(input, stream, target).ok()?;
-        let packet = PacketReader::new(input, stream).next_packet()?;
+        container.go_to(target).ok()?;
+        let packet = PacketReader::new(container).next_packet()?;
         (packet.is_key() && packet.pts() == key.pts).then_some(packet)
     })
 }

@@ -12,6 +12,7 @@ pub mod clock;
 mod coarse;
 mod colour;
 pub mod contact;
+mod container;
 pub mod decode;
 mod doubt;
 mod fault;

@@ -3,6 +3,7 @@
 use ffmpeg_next as ff;
 
 use super::clip::Clip;
+use super::container::Container;
 use super::fault::ClipError;
 use super::ffmpeg;
 
@@ -102,12 +103,9 @@ pub fn scan_packets(path: &std::path::Path) -> Result<PacketTable, ClipError> {
     clip.packets().cloned()
 }
 
-/// Reads every packet of one stream.
-pub(super) fn read_table(
-    input: &mut ff::format::context::Input,
-    stream: usize,
-) -> Result<PacketTable, ClipError> {
-    let mut reader = PacketReader::new(input, stream);
+/// Reads every packet of the picture's stream.
+pub(super) fn read_table(container: &mut Container) -> Result<PacketTable, ClipError> {
+    let mut reader = PacketReader::new(container);
     let mut packets = Vec::new();
     while let Some(packet) = reader.next_packet() {
         if packets.len() >= MAX_PACKETS {
@@ -139,10 +137,11 @@ pub(super) struct PacketReader<'a> {
 }
 
 impl<'a> PacketReader<'a> {
-    pub fn new(input: &'a mut ff::format::context::Input, stream: usize) -> Self {
+    pub fn new(container: &'a mut Container) -> Self {
+        container.was_read = true;
         Self {
-            input,
-            stream,
+            stream: container.stream,
+            input: &mut container.input,
             faults: 0,
             starved: false,
         }
