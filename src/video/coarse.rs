@@ -220,6 +220,26 @@ impl Looker<'_> {
     }
 }
 
+impl Looker<'_> {
+    /// Doubts groups that seem quiet between two in which something happened, unless
+    /// somebody is seen at rest: going down and coming up again look alike.
+    pub(in crate::video) fn doubt_between(&self, coarse: &mut Coarse) -> Result<(), ClipError> {
+        let alone = |three: &[Group]| !three[0].quiet && three[1].quiet && !three[2].quiet;
+        let between: Vec<usize> = coarse
+            .groups
+            .windows(3)
+            .map(alone)
+            .enumerate()
+            .filter_map(|(before, alone)| alone.then_some(before + 1))
+            .collect();
+        for at in between {
+            let rests = self.rests_at(coarse, at)?;
+            coarse.groups[at].quiet = rests;
+        }
+        Ok(())
+    }
+}
+
 impl Coarse {
     /// Whether somebody is at rest in a group's key picture, by what follows it.
     pub(in crate::video) fn rests_from(&self, at: usize) -> bool {

@@ -57,7 +57,6 @@ impl std::fmt::Debug for Container {
     }
 }
 
-
 /// Opens the file itself and returns its first bytes with it.
 fn open_file(path: &Path) -> Result<(File, Vec<u8>), ClipError> {
     let refused = |error: std::io::Error| match error.kind() {

@@ -204,9 +204,7 @@ pub(super) fn open_decoder(
         },
     };
     let picture = container.input.stream(container.stream);
-    let parameters = picture
-        .ok_or(ClipError::NoVideoStream)?
-        .parameters();
+    let parameters = picture.ok_or(ClipError::NoVideoStream)?.parameters();
     let mut context = ff::codec::Context::from_parameters(parameters).map_err(undecodable)?;
     let mut threading = ff::threading::Config::kind(ff::threading::Type::Frame);
     threading.count = match threads {

@@ -252,7 +252,11 @@ impl Fitter<'_> {
         };
         for round in 0..ROUNDS {
             // At first all count alike, wherever the floor is.
-            let doubt = if round == 0 { 0.0 } else { 0.5 / prior.scatter_px };
+            let doubt = if round == 0 {
+                0.0
+            } else {
+                0.5 / prior.scatter_px
+            };
             branches = self.refitted(t, on_floor, &branches, doubt)?;
         }
         let off = (branches.speed / prior.speed_px_s - 1.0) / prior.speed_u_rel;

@@ -65,6 +65,7 @@ pub(in crate::video) fn watch_pieces(
     let Some(mut coarse) = coarse_look(&looker)? else {
         return Ok(None);
     };
+    looker.doubt_between(&mut coarse)?;
     let mut runs = runs(&coarse);
     for run in &mut runs {
         run.leave_out_dip(&looker, &mut coarse)?;
