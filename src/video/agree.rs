@@ -126,6 +126,9 @@ impl Contact {
 /// A path that misses its first fit by so many times the usual scatter is dropped.
 const HOPELESS: f64 = 20.0;
 
+/// Sightings from which an event is told roughly: of more, every second or third will do.
+const ROUGHLY: usize = 32;
+
 /// Fits a path twice: all of it, then only what lies near the event.
 fn hinge_of(path: &Path, contact: Contact, seen: &Expected) -> Option<Hinge> {
     const FEWEST: usize = 4;
@@ -152,7 +155,9 @@ fn hinge_of(path: &Path, contact: Contact, seen: &Expected) -> Option<Hinge> {
         .iter()
         .map(|s| s.t)
         .fold(f64::NEG_INFINITY, f64::max);
-    let rough = fit_falling_or_drawn(&sightings, &prior, (first + 1e-4, last - 1e-4))?;
+    let each = sightings.len().div_ceil(ROUGHLY);
+    let some: Vec<Sighting> = sightings.iter().copied().step_by(each).collect();
+    let rough = fit_falling_or_drawn(&some, &prior, (first + 1e-4, last - 1e-4))?;
     if rough.rms_px > HOPELESS * seen.scatter_px() {
         return None;
     }

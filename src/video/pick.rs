@@ -24,21 +24,30 @@ impl Pick<'_> {
     pub(in crate::video) fn tiles(&self) -> Vec<(usize, usize)> {
         let (picture, half) = (self.picture, self.half);
         let (w, h) = (picture.width(), picture.height());
-        let [a, b] = self.others;
-        let moved = AreaSums::new(w, h, |x, y| {
-            let here = picture.row(y)[x];
-            f32::from(here.abs_diff(a.row(y)[x]).min(here.abs_diff(b.row(y)[x])))
-        });
-        let edges = AreaSums::new(w, h, |x, y| horizontal_edge(picture, x, y));
         let top = self.rows.0.max((half.h + 1) as f64) as usize;
         let bottom = (self.rows.1.max(0.0) as usize).min(h.saturating_sub(half.h + 1));
         let left = (half.w + 1).max(self.columns.0 as usize);
         let right = w.saturating_sub(half.w + 1).min(self.columns.1 as usize);
+        if top >= bottom || left >= right {
+            return Vec::new();
+        }
+        // Sums over what the tiles cover, and no more of the picture.
+        let (x0, y0) = (left - half.w, top - half.h);
+        let (wide, high) = (right + half.w - x0, bottom + half.h - y0);
+        let [a, b] = self.others;
+        let moved = AreaSums::new(wide, high, |x, y| {
+            let at = |picture: &Grey| picture.row(y0 + y)[x0 + x];
+            let here = at(picture);
+            f32::from(here.abs_diff(at(a)).min(here.abs_diff(at(b))))
+        });
+        let edges = AreaSums::new(wide, high, |x, y| horizontal_edge(picture, x0 + x, y0 + y));
         let mut ranked = Vec::new();
         for y in (top..bottom).step_by((half.h / 2).max(1)) {
             for x in (left..right).step_by((half.w / 2).max(1)) {
-                let (x0, y0, x1, y1) = (x - half.w, y - half.h, x + half.w + 1, y + half.h + 1);
-                ranked.push((moved.sum(x0, y0, x1, y1) * edges.sum(x0, y0, x1, y1), x, y));
+                let (u, v) = (x - left, y - top);
+                let under =
+                    |sums: &AreaSums| sums.sum(u, v, u + 2 * half.w + 1, v + 2 * half.h + 1);
+                ranked.push((under(&moved) * under(&edges), x, y));
             }
         }
         ranked.sort_by(|a, b| b.0.total_cmp(&a.0));

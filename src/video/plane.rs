@@ -141,9 +141,12 @@ impl<'a> LumaPlane<'a> {
             let row = bytes.get(start..start + count * self.step).unwrap_or(&[]);
             match self.samples {
                 Samples::Bytes => strip.luma.extend(row.iter().map(|&byte| u16::from(byte))),
-                samples => strip
-                    .luma
-                    .extend((0..count).map(|i| samples.get(row, 2 * i))),
+                samples => {
+                    let (words, _) = row.as_chunks::<2>();
+                    strip
+                        .luma
+                        .extend(words.iter().map(|word| samples.get(word, 0)));
+                }
             }
             return;
         }

@@ -135,7 +135,8 @@ impl Mean {
     const BITS: u32 = 48;
 
     /// Exact while sum times divisor stays below 2^48; a sum is less than 2^8 times
-    /// its divisor, so up to divisors of 2^20: a thousand pixels a side.
+    /// its divisor, so up to divisors of 2^20: a thousand pixels a side. The product
+    /// then is less than 2^57.
     fn of(divisor: u64) -> Self {
         Self {
             half: divisor / 2,
@@ -144,7 +145,7 @@ impl Mean {
     }
 
     fn value(self, sum: u32) -> u8 {
-        let scaled = u128::from(u64::from(sum) + self.half) * u128::from(self.inverse);
+        let scaled = (u64::from(sum) + self.half).saturating_mul(self.inverse);
         (scaled >> Self::BITS).min(255) as u8
     }
 }

@@ -1,7 +1,6 @@
 //! Runs a program and tells what it and the programs it starts took: `measure` decodes
 //! in a child of its own, and a figure without that child would be none.
 
-use std::collections::BTreeMap;
 use std::fs;
 use std::process::{Command, Stdio};
 use std::thread::sleep;
@@ -30,8 +29,7 @@ pub fn run(mut command: Command) -> Result<Run> {
     command.stdin(Stdio::null()).stdout(Stdio::null());
     let began = Instant::now();
     let mut child = command.spawn().with_context(|| format!("{command:?}"))?;
-    let mut seen = BTreeMap::new();
-    let (mut peak_kb, mut cpu_s) = (0, 0.0_f64);
+    let (mut peak_kb, mut read, mut cpu_s) = (0, 0, 0.0_f64);
     let status = loop {
         if let Some(status) = child.try_wait()? {
             break status;
@@ -43,10 +41,8 @@ pub fn run(mut command: Command) -> Result<Run> {
             all.iter().map(|id| number(&path(id), key)).collect()
         };
         peak_kb = of_each("status", "VmHWM:").iter().sum::<u64>().max(peak_kb);
-        for (id, bytes) in all.iter().zip(of_each("io", "rchar:")) {
-            let most = seen.entry(*id).or_insert(0);
-            *most = bytes.max(*most);
-        }
+        // A program's own figure holds those of programs it started and that have ended.
+        read = of_each("io", "rchar:").iter().sum::<u64>().max(read);
         cpu_s = all
             .iter()
             .map(|&id| processor_s(id))
@@ -62,7 +58,7 @@ pub fn run(mut command: Command) -> Result<Run> {
         wall_s,
         cpu_s,
         peak_mb: peak_kb as f64 / 1e3,
-        read_mb: seen.values().sum::<u64>() as f64 / 1e6,
+        read_mb: read as f64 / 1e6,
     })
 }
 
