@@ -54,6 +54,8 @@ const PATCH_HEIGHTS_M: [f64; 6] = [0.05, 0.07, 0.10, 0.14, 0.18, 0.24];
 const FLOOR_PLACES: [f64; 5] = [0.40, 0.55, 0.70, 0.85, 1.00];
 /// Flight times searched, in seconds: 2.5 cm to 1.1 m.
 const FLIGHTS_S: (f64, f64) = (0.14, 0.95);
+/// Mean log ratio that motion without a flight comes to.
+const TYPICAL: f64 = 0.3;
 /// Weakest evidence that is passed on.
 const WEAKEST: f64 = 0.6;
 
@@ -68,6 +70,7 @@ pub(in crate::video) fn find_arcs(slice: &MotionSlice, frame: &ArcFrame) -> Vec<
     }
     let spacing = median_spacing(times);
     let sums = slice.running_sums();
+    let lively: Vec<f32> = (0..times.len()).map(|k| sums.liveliest(k)).collect();
     let of_height = |height_m: f64| {
         let mut all = Vec::new();
         for place in FLOOR_PLACES {
@@ -76,7 +79,7 @@ pub(in crate::video) fn find_arcs(slice: &MotionSlice, frame: &ArcFrame) -> Vec<
             let mut flight_s = FLIGHTS_S.0;
             while flight_s < FLIGHTS_S.1 {
                 let curve = Curve::new(frame, rows_per_m, floor_row, flight_s);
-                curve.scan(times, &sums, spacing, &mut all);
+                curve.scan(times, &sums, (&lively, spacing), &mut all);
                 flight_s += spacing.max(1.0 / 60.0);
             }
         }
@@ -159,17 +162,39 @@ impl<'a> Curve<'a> {
             .collect()
     }
 
+    /// What evidence is worth: a short curve fits into many motions.
+    fn premium(&self) -> f64 {
+        3.0 * self.flight_s.powf(0.7)
+    }
+
+    /// Mean log ratio that makes so much evidence.
+    fn least_ratio(&self, evidence: f64) -> f64 {
+        evidence / self.premium() + TYPICAL
+    }
+
     /// Lays the curve at every start and keeps the best few.
-    fn scan(&self, times: &[f64], sums: &RunningSums, spacing: f64, out: &mut Vec<Arc>) {
+    fn scan(
+        &self,
+        times: &[f64],
+        sums: &RunningSums,
+        (lively, spacing): (&[f32], f64),
+        out: &mut Vec<Arc>,
+    ) {
         const KEPT: usize = 3;
         let samples = self.samples(spacing, sums);
         let halves = samples.split_at(samples.partition_point(|s| s.after_s < 0.5 * self.flight_s));
         let Some(last) = times.last() else { return };
         let stride = (1.0 / 120.0 / spacing).round().max(1.0) as usize;
+        let stirs = Stirs::of(lively, self.least_ratio(WEAKEST));
         let mut found: Vec<Arc> = Vec::new();
         for start in times.iter().step_by(stride) {
             if start + self.flight_s > *last {
                 break;
+            }
+            if stirs.nothing_in(times, *start, 0.5 * self.flight_s)
+                || stirs.nothing_in(times, start + 0.5 * self.flight_s, 0.5 * self.flight_s)
+            {
+                continue;
             }
             let weakest = found.last().filter(|_| found.len() >= KEPT);
             let needed = weakest.map_or(WEAKEST, |weakest| weakest.evidence.max(WEAKEST));
@@ -200,9 +225,7 @@ impl<'a> Curve<'a> {
         start: f64,
         needed: f64,
     ) -> Option<f64> {
-        const TYPICAL: f64 = 0.3;
-        let premium = 3.0 * self.flight_s.powf(0.7);
-        let least = needed / premium + TYPICAL;
+        let least = self.least_ratio(needed);
         let mut k = times.partition_point(|&t| t < start);
         let mut of_half = |samples: &[Sample]| {
             let mut half = Half::new();
@@ -218,8 +241,37 @@ impl<'a> Curve<'a> {
         };
         let first = of_half(halves.0)?;
         let worse = first.min(of_half(halves.1)?);
-        let evidence = premium * (worse - TYPICAL);
+        let evidence = self.premium() * (worse - TYPICAL);
         (evidence > needed).then_some(evidence)
+    }
+}
+
+/// Times at which some row moves enough for a curve: most of a clip has none.
+struct Stirs {
+    /// How many there are before each time.
+    before: Vec<u32>,
+}
+
+impl Stirs {
+    /// Of the motion of the liveliest row at each time; stillness below would make it a
+    /// log ratio of `least`.
+    fn of(lively: &[f32], least: f64) -> Self {
+        let enough = FLOOR_GREY * (least.exp() as f32 - 1.0);
+        let mut count = 0;
+        let mut before = vec![0];
+        before.extend(lively.iter().map(|&motion| {
+            count += u32::from(motion >= enough);
+            count
+        }));
+        Self { before }
+    }
+
+    /// Whether there are none within a span of time and one step round it.
+    fn nothing_in(&self, times: &[f64], from_s: f64, long_s: f64) -> bool {
+        let first = times.partition_point(|&t| t < from_s).saturating_sub(1);
+        let after = times.partition_point(|&t| t <= from_s + long_s) + 1;
+        let count = |at: usize| self.before.get(at).or(self.before.last());
+        count(first) == count(after)
     }
 }
 

@@ -227,6 +227,15 @@ impl RunningSums {
         }
     }
 
+    /// Motion of the row that moves most at time `k`: no band moves more.
+    pub(in crate::video) fn liveliest(&self, k: usize) -> f32 {
+        let column = &self.sums[k * self.stride..(k + 1) * self.stride];
+        let rows = column
+            .array_windows::<2>()
+            .map(|[upper, lower]| lower - upper);
+        rows.fold(0.0, f32::max)
+    }
+
     /// Mean motion in a band at time `k`.
     pub(in crate::video) fn mean(&self, k: usize, band: &Band) -> f32 {
         let column = &self.sums[k * self.stride..(k + 1) * self.stride];

@@ -209,10 +209,13 @@ impl Viewer<'_> {
             Some(_) => piece.feet.soles_moved_s(limit),
             None => piece.feet.moved_s(self.coarse.likeness.limit()),
         };
-        let moved_s = moved_s.unwrap_or(f64::INFINITY);
+        let stood_s = moved_s.unwrap_or(f64::INFINITY) - began_s;
+        if stood_s < STANDING_BEFORE_S.max(STANDING_FRAMES * self.spacing_s) {
+            // Leaps are looked for once the piece is longer.
+            return false;
+        }
         let leaps = piece.watch.leaps().iter();
         let leaps: Vec<&Leap> = leaps.filter(|l| l.certainty() >= FAINT).collect();
-        let stood = moved_s - began_s >= STANDING_BEFORE_S.max(STANDING_FRAMES * self.spacing_s);
         let lead_s = |leap: &Leap| leap.takeoff.t_s - began_s;
         let dip_goes_on = |dip: &Group| {
             let first = leaps
@@ -223,7 +226,7 @@ impl Viewer<'_> {
                 && sure.is_some_and(|leap| goes_down(leap.trunk_before(), lead_s(leap)))
         };
         let shows = |leap: &&Leap| shows_dip(leap.trunk_before(), lead_s(leap));
-        stood && dip.is_none_or(dip_goes_on) && leaps.iter().all(shows)
+        dip.is_none_or(dip_goes_on) && leaps.iter().all(shows)
     }
 
     /// Watches from a group's key picture on: to its end, or until the feet have come to
