@@ -28,9 +28,13 @@ impl Grey {
 
     /// The rows from `first` on; `None` where there are none.
     pub(in crate::video) fn below(&self, first: usize) -> Option<Self> {
-        let rows = self.h.checked_sub(first)?;
-        let luma = self.luma.get(first * self.w..)?.to_vec();
-        Self::new(self.w, rows, luma)
+        self.rows(first, self.h.checked_sub(first)?)
+    }
+
+    /// So many rows from `first` on; `None` where there are not as many.
+    pub(in crate::video) fn rows(&self, first: usize, count: usize) -> Option<Self> {
+        let luma = self.luma.get(first * self.w..(first + count) * self.w)?;
+        Self::new(self.w, count, luma.to_vec())
     }
 
     /// The rows from `first` on in a span of columns; `None` where there are none.

@@ -84,11 +84,16 @@ fn push_row_motion(a: &Grey, b: &Grey, out: &mut Vec<u16>) {
             .row(y)
             .iter()
             .zip(b.row(y))
-            .map(|(&p, &q)| (f32::from(p) - gain * f32::from(q)).abs())
+            .map(|(&p, &q)| change(p, q, *gain))
             .sum();
         let mean = total / a.width() as f32;
         out.push((mean * STEP).round().min(f32::from(u16::MAX)) as u16);
     }
+}
+
+/// How far one pixel differs from another whose light is `gain` times as weak.
+pub(in crate::video) fn change(p: u8, q: u8, gain: f32) -> f32 {
+    (f32::from(p) - gain * f32::from(q)).abs()
 }
 
 /// Brightness ratio of two frames for each row: lamps on alternating current

@@ -1,6 +1,7 @@
 //! Picking the parts of a picture that are worth following.
 
 use super::grey::{AreaSums, Grey};
+use super::motion::{change, row_gains};
 use super::template::Half;
 
 /// Where to pick tiles, and what counts as motion.
@@ -34,11 +35,15 @@ impl Pick<'_> {
         // Sums over what the tiles cover, and no more of the picture.
         let (x0, y0) = (left - half.w, top - half.h);
         let (wide, high) = (right + half.w - x0, bottom + half.h - y0);
-        let [a, b] = self.others;
+        let others = self
+            .others
+            .map(|other| (other, lights(picture, other, y0, high)));
         let moved = AreaSums::new(wide, high, |x, y| {
             let at = |picture: &Grey| picture.row(y0 + y)[x0 + x];
-            let here = at(picture);
-            f32::from(here.abs_diff(at(a)).min(here.abs_diff(at(b))))
+            let off = others
+                .each_ref()
+                .map(|(other, lights)| change(at(picture), at(other), lights[y]));
+            off[0].min(off[1])
         });
         let edges = AreaSums::new(wide, high, |x, y| horizontal_edge(picture, x0 + x, y0 + y));
         let mut ranked = Vec::new();
@@ -53,6 +58,17 @@ impl Pick<'_> {
         ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
         spread(&ranked, self.wanted, half)
     }
+}
+
+/// How much brighter some rows of a picture are than those of another, by their lamps: on
+/// alternating current every other picture may be darker everywhere, and then it is not
+/// motion that differs from both neighbours. 1 where it is no more than noise.
+fn lights(picture: &Grey, other: &Grey, first: usize, count: usize) -> Vec<f32> {
+    const PULSES: f32 = 0.02;
+    let gains = picture.rows(first, count).zip(other.rows(first, count));
+    let gains = gains.map_or_else(|| vec![1.0; count], |(a, b)| row_gains(&a, &b));
+    let pulses = gains.iter().any(|gain| (gain - 1.0).abs() > PULSES);
+    if pulses { gains } else { vec![1.0; count] }
 }
 
 /// The strongest places that lie apart: one bright spot must not take all tiles,
@@ -78,4 +94,41 @@ fn horizontal_edge(picture: &Grey, x: usize, y: usize) -> f32 {
     }
     let across = |row: &[u8]| i32::from(row[x - 1]) + 2 * i32::from(row[x]) + i32::from(row[x + 1]);
     (across(picture.row(y + 1)) - across(picture.row(y - 1))).unsigned_abs() as f32
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Textured ground under a lamp, and a plain bar that rises by three rows a picture.
+    fn picture(bar_top: usize, light: f32) -> Grey {
+        let (w, h) = (60, 60);
+        let value = |at: usize| {
+            let (x, y) = (at % w, at / w);
+            let on_bar = (20..40).contains(&x) && (bar_top..bar_top + 8).contains(&y);
+            let ground = 90 + (x * 7 + y * 13) % 40;
+            (light * if on_bar { 50.0 } else { ground as f32 }).round() as u8
+        };
+        Grey::new(w, h, (0..w * h).map(value).collect()).expect("sizes agree")
+    }
+
+    #[test]
+    fn what_moves_is_picked_though_the_lamp_pulses() {
+        let half = Half { h: 3, w: 4 };
+        let dim = picture(27, 0.8);
+        let others = [picture(30, 1.0), picture(24, 1.0)];
+        let pick = Pick {
+            picture: &dim,
+            others: others.each_ref(),
+            rows: (0.0, 60.0),
+            columns: EVERYWHERE,
+            half,
+            wanted: 4,
+        };
+        let tiles = pick.tiles();
+        assert_eq!(tiles.len(), 4);
+        for (x, y) in tiles {
+            assert!((16..44).contains(&x) && (20..40).contains(&y), "{x}, {y}");
+        }
+    }
 }
