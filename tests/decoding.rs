@@ -152,6 +152,17 @@ fn one_jump_between_long_stands_in_any_order_of_frames() {
     }
 }
 
+/// Take-off a fifth of a second after one key picture, landing a little longer before the
+/// next: going down and straightening up look alike, and nobody stands as there.
+#[test]
+fn key_pictures_that_are_alike_on_both_sides_of_a_jump_do_not_hide_it() {
+    let folder = TempDir::new().expect("a folder");
+    let (path, truth) = film(&folder, 8.5, vec![Jump::new(3.215, 0.5)], false);
+    let (decoded, held, takeoffs) = both_ways(&path, patch(truth.image.floor_box));
+    is_near(&takeoffs, &[3.215]);
+    assert!(2 * decoded < held, "{decoded} of {held}");
+}
+
 #[test]
 fn jumps_at_the_very_start_and_end_are_kept() {
     let folder = TempDir::new().expect("a folder");
