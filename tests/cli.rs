@@ -4,6 +4,8 @@
 mod bad_input;
 #[path = "cli/bench.rs"]
 mod bench;
+#[path = "cli/first_guesses.rs"]
+mod first_guesses;
 #[path = "cli/measuring.rs"]
 mod measuring;
 #[path = "cli/other_commands.rs"]

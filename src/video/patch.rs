@@ -237,7 +237,8 @@ pub enum PatchError {
     /// Nothing in the clip flies like a foot.
     #[error(
         "nothing in the clip leaves the floor and comes back as a jumper's feet do — if \
-         there is a jump, look where the feet stand with `mark` and state it with `--floor X,Y,W,H`"
+         there is a jump, look where the feet stand with `mark` and state it with `--floor \
+         X,Y,W,H`; if they are cut off, film again with feet and floor in view"
     )]
     NothingJumps,
     /// The clip could not be looked at.
