@@ -187,10 +187,10 @@ fn fit_falling_or_drawn(
     prior: &HingePrior,
     range: (f64, f64),
 ) -> Option<Hinge> {
-    let sightings = Sightings::of(sightings);
     const BENDS: [f64; 6] = [-0.5, -2.0, -3.5, -5.0, 2.5, 4.0];
     const USUAL_BEND: f64 = 1.5;
     const GOOD: f64 = 3.0;
+    let sightings = Sightings::of(sightings);
     let falling = sightings.fit(prior, range);
     if falling.is_some_and(|h| h.rms_px <= GOOD * prior.scatter_px) {
         return falling;

@@ -71,16 +71,18 @@ pub(in crate::video) fn find_arcs(slice: &MotionSlice, frame: &ArcFrame) -> Vec<
     let spacing = median_spacing(times);
     let sums = slice.running_sums();
     let lively: Vec<f32> = (0..times.len()).map(|k| sums.liveliest(k)).collect();
+    // Told by the flight time alone, whatever the scale and the floor.
+    let flights: Vec<(f64, Stirs)> = flight_times(spacing)
+        .map(|flight_s| (flight_s, Stirs::of(&lively, least_ratio(WEAKEST, flight_s))))
+        .collect();
     let of_height = |height_m: f64| {
         let mut all = Vec::new();
         for place in FLOOR_PLACES {
             let rows_per_m = frame.patch_height / height_m;
             let floor_row = frame.patch_top + place * frame.patch_height;
-            let mut flight_s = FLIGHTS_S.0;
-            while flight_s < FLIGHTS_S.1 {
-                let curve = Curve::new(frame, rows_per_m, floor_row, flight_s);
-                curve.scan(times, &sums, (&lively, spacing), &mut all);
-                flight_s += spacing.max(1.0 / 60.0);
+            for (flight_s, stirs) in &flights {
+                let curve = Curve::new(frame, rows_per_m, floor_row, *flight_s);
+                curve.scan(times, &sums, spacing, stirs, &mut all);
             }
         }
         distinct(all)
@@ -91,6 +93,22 @@ pub(in crate::video) fn find_arcs(slice: &MotionSlice, frame: &ArcFrame) -> Vec<
     kept.sort_by(|a, b| b.evidence.total_cmp(&a.evidence));
     kept.truncate(most_readings(times));
     kept
+}
+
+/// Flight times to try, in seconds, for frames so far apart.
+fn flight_times(spacing: f64) -> impl Iterator<Item = f64> {
+    let next = move |flight_s: &f64| Some(flight_s + spacing.max(1.0 / 60.0));
+    std::iter::successors(Some(FLIGHTS_S.0), next).take_while(|flight_s| *flight_s < FLIGHTS_S.1)
+}
+
+/// What evidence is worth: a short curve fits into many motions.
+fn premium(flight_s: f64) -> f64 {
+    3.0 * flight_s.powf(0.7)
+}
+
+/// Mean log ratio that makes so much evidence.
+fn least_ratio(evidence: f64, flight_s: f64) -> f64 {
+    evidence / premium(flight_s) + TYPICAL
 }
 
 /// Readings worth following: some at least, more in a longer clip.
@@ -162,22 +180,13 @@ impl<'a> Curve<'a> {
             .collect()
     }
 
-    /// What evidence is worth: a short curve fits into many motions.
-    fn premium(&self) -> f64 {
-        3.0 * self.flight_s.powf(0.7)
-    }
-
-    /// Mean log ratio that makes so much evidence.
-    fn least_ratio(&self, evidence: f64) -> f64 {
-        evidence / self.premium() + TYPICAL
-    }
-
     /// Lays the curve at every start and keeps the best few.
     fn scan(
         &self,
         times: &[f64],
         sums: &RunningSums,
-        (lively, spacing): (&[f32], f64),
+        spacing: f64,
+        stirs: &Stirs,
         out: &mut Vec<Arc>,
     ) {
         const KEPT: usize = 3;
@@ -185,7 +194,6 @@ impl<'a> Curve<'a> {
         let halves = samples.split_at(samples.partition_point(|s| s.after_s < 0.5 * self.flight_s));
         let Some(last) = times.last() else { return };
         let stride = (1.0 / 120.0 / spacing).round().max(1.0) as usize;
-        let stirs = Stirs::of(lively, self.least_ratio(WEAKEST));
         let mut found: Vec<Arc> = Vec::new();
         for start in times.iter().step_by(stride) {
             if start + self.flight_s > *last {
@@ -225,7 +233,7 @@ impl<'a> Curve<'a> {
         start: f64,
         needed: f64,
     ) -> Option<f64> {
-        let least = self.least_ratio(needed);
+        let least = least_ratio(needed, self.flight_s);
         let mut k = times.partition_point(|&t| t < start);
         let mut of_half = |samples: &[Sample]| {
             let mut half = Half::new();
@@ -241,7 +249,7 @@ impl<'a> Curve<'a> {
         };
         let first = of_half(halves.0)?;
         let worse = first.min(of_half(halves.1)?);
-        let evidence = self.premium() * (worse - TYPICAL);
+        let evidence = premium(self.flight_s) * (worse - TYPICAL);
         (evidence > needed).then_some(evidence)
     }
 }

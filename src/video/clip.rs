@@ -1,7 +1,7 @@
 //! Opens a clip and says what is in it; errors carry their remedy.
 
 use std::path::{Path, PathBuf};
-use std::sync::{Mutex, OnceLock, PoisonError};
+use std::sync::{Mutex, MutexGuard, OnceLock, PoisonError};
 
 use ffmpeg_next as ff;
 
@@ -172,7 +172,7 @@ impl Clip {
         }
     }
 
-    fn spare(&self) -> std::sync::MutexGuard<'_, Option<Container>> {
+    fn spare(&self) -> MutexGuard<'_, Option<Container>> {
         self.spare.lock().unwrap_or_else(PoisonError::into_inner)
     }
 

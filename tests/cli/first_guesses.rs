@@ -3,12 +3,14 @@
 use super::bench::{Bench, ran};
 use super::support;
 
-/// All that a clip's document says to the person.
-fn advice(bench: &Bench, clip: &str) -> (i32, String) {
+/// Measures a clip: the program ends with this code, and its document says this.
+fn says(bench: &Bench, clip: &str, code: i32, what: &str) {
     let ran = bench.run(&format!("measure --no-keep --json {clip}"));
     let document = &ran.documents()[0];
     let said = ["warnings", "error", "jumps"].map(|key| document[key].to_string());
-    (ran.code, said.concat())
+    let said = said.concat();
+    assert_eq!(ran.code, code, "{said}");
+    assert!(said.contains(what), "{said}");
 }
 
 #[test]
@@ -35,11 +37,11 @@ fn feet_that_are_cut_off_are_to_be_in_view() {
         "",
         "-vf crop=640:270:0:0 -c:v mpeg4 -q:v 2",
     );
-    let (code, said) = advice(&bench, "cut.mp4");
-    assert_eq!(code, 1, "{said}");
-    assert!(
-        said.contains("film again with feet and floor in view"),
-        "{said}"
+    says(
+        &bench,
+        "cut.mp4",
+        1,
+        "film again with feet and floor in view",
     );
 }
 
@@ -52,11 +54,11 @@ fn a_screen_that_was_filmed_holds_no_jump() {
         "size=390x844:rate=60:duration=2",
         "-c:v mpeg4 -q:v 3",
     );
-    let (code, said) = advice(&bench, "screen.mp4");
-    assert_eq!(code, 1, "{said}");
-    assert!(
-        said.contains("nothing in the clip leaves the floor"),
-        "{said}"
+    says(
+        &bench,
+        "screen.mp4",
+        1,
+        "nothing in the clip leaves the floor",
     );
 }
 
@@ -67,9 +69,7 @@ fn a_clip_that_was_sent_is_said_to_be_coarse() {
     let clip = bench.path().join(bench.sample("cmj_120"));
     let sent = "-r 30 -vf scale=320:-2 -c:v libx264 -b:v 120k";
     support::remake(&clip, "sent.mp4", "", sent);
-    let (code, said) = advice(&bench, "sent.mp4");
-    assert_eq!(code, 0, "{said}");
-    assert!(said.contains("few_frames"), "{said}");
+    says(&bench, "sent.mp4", 0, "few_frames");
 }
 
 #[test]
