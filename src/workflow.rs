@@ -72,6 +72,9 @@ pub struct MeasureOptions {
     pub stature: Option<Metres>,
     /// What the clip is called in pictures of its jumps; `None` for no pictures.
     pub pictures: Option<String>,
+    /// Whether events may be set by hand afterwards ([`hand::by_hand`]); the evidence
+    /// then has what that rests on.
+    pub by_hand: bool,
 }
 
 /// What the workflow is busy with.
@@ -127,13 +130,13 @@ pub struct Evidence {
     /// they could not be drawn; `None` unless [`MeasureOptions::pictures`] asks.
     #[serde(skip)]
     pub strips: Option<Result<Vec<Vec<u8>>, Failure>>,
-    /// What events are set by hand on; `None` where a child process read the clip.
-    #[serde(skip)]
+    /// What events are set by hand on; `None` unless [`MeasureOptions::by_hand`] asks.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub basis: Option<Basis>,
 }
 
 /// What events can be set by hand on.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Basis {
     /// The clip's clock.
     pub clock: ClockReport,
@@ -177,7 +180,7 @@ impl Found {
 /// Never fails: what went wrong is the document's `error`, beside whatever was
 /// known by then.
 pub fn measure(path: &Path, options: &MeasureOptions, progress: &mut dyn Progress) -> Measurement {
-    let found = match apart::measure(path, options, progress) {
+    let mut found = match apart::measure(path, options, progress) {
         Asked::Answer(found) => *found,
         Asked::Failed(failure) => Found::failed(path, failure),
         Asked::Here(remark) => {
@@ -186,21 +189,7 @@ pub fn measure(path: &Path, options: &MeasureOptions, progress: &mut dyn Progres
             found
         }
     };
-    settled(path, found)
-}
-
-/// Measures the clip at `path` in this process, so that its events can be set by hand
-/// afterwards ([`hand::by_hand`]).
-pub fn measure_here(
-    path: &Path,
-    options: &MeasureOptions,
-    progress: &mut dyn Progress,
-) -> Measurement {
-    settled(path, find(path, options, progress))
-}
-
-/// Keeps the patch, where that is wanted, and counts what can be used.
-fn settled(path: &Path, mut found: Found) -> Measurement {
+    // The patch is kept here: a child may write nothing.
     if let Some(to_keep) = &found.to_keep {
         let warning = floor::keep(path, to_keep).err();
         found.document.warnings.extend(warning);
@@ -289,7 +278,7 @@ fn fill(
             change: watched.trace.motion,
         },
         strips,
-        basis: Some(Basis {
+        basis: options.by_hand.then(|| Basis {
             clock: clock.report().clone(),
             jumps,
         }),

@@ -16,7 +16,7 @@ use underfoot::units::Metres;
 use underfoot::video::PatchSpec;
 use underfoot::workflow::frames::Film;
 use underfoot::workflow::hand::{Measured, by_hand};
-use underfoot::workflow::{MeasureOptions, Stage, measure, measure_here};
+use underfoot::workflow::{MeasureOptions, Stage, measure};
 
 /// A patch drawn otherwise than on the feet: factors of width and height about the
 /// middle, then shifts in widths and heights.
@@ -579,9 +579,10 @@ fn posture_goes_with_the_height_that_is_set_by_hand() {
     let options = MeasureOptions {
         floor: Some(PatchSpec::parse(&format!("{x},{y},{w},{h}")).expect("a patch")),
         threads: 1,
+        by_hand: true,
         ..MeasureOptions::default()
     };
-    let measured = measure_here(&path, &options, &mut |_: Stage, _: usize, _: usize| ());
+    let measured = measure(&path, &options, &mut |_: Stage, _: usize, _: usize| ());
     let basis = measured.evidence.and_then(|e| e.basis).expect("a jump");
     let found = &measured.document.jumps[0];
     let film = Film::open(&path, None).expect("a clip");

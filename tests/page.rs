@@ -2,6 +2,9 @@
 
 #[path = "page/access.rs"]
 mod access;
+#[cfg(target_os = "linux")]
+#[path = "page/apart.rs"]
+mod apart;
 #[path = "page/arrivals.rs"]
 mod arrivals;
 #[path = "page/browser.rs"]

@@ -4,7 +4,7 @@
 //! landing against take-off says how the posture changed; its fall, with the length of
 //! the body, says whether the clip's clock can be right.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::height::PostureAllowance;
 use crate::trace::{BodyPath, FREE_FALL, Leap};
@@ -27,7 +27,7 @@ const FOLLOWING_U_M: f64 = 0.01;
 const READOUT_U_S: f64 = 0.002;
 
 /// How much lower the centre of mass was at landing than at take-off.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Lowering {
     /// The lowering; negative where the body landed straighter than it left.
     #[serde(rename = "by_m")]
@@ -99,7 +99,7 @@ fn falls_freely(path: &BodyPath, leap: &Leap) -> bool {
 /// In flight the trunk accelerates downwards at g. That ties pixels to metres through
 /// the clip's own clock: a clip that runs N times too slow shows a body N² times too
 /// long.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct BodyLength {
     /// The length.
     #[serde(rename = "length_m")]

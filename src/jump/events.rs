@@ -6,7 +6,7 @@
 //! its bounds (frames between which it must lie), its best time and the
 //! standard uncertainty of the fit below one frame.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::body::{BodyLength, Lowering, fall_to};
 use super::error::JumpError;
@@ -19,7 +19,7 @@ use crate::trace::{ContactTrace, FootEvent, FootFlight, Leap};
 use crate::units::{CaptureTime, FrameIndex, Span, StandardUncertainty};
 
 /// A jump found in a clip.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct FoundJump {
     /// Take-off and landing with their bounds.
     pub flight: Flight,
@@ -36,14 +36,16 @@ pub struct FoundJump {
     pub lowering: Option<Lowering>,
     /// From toes to head as free fall measures it, if both were seen.
     pub body_length: Option<BodyLength>,
-    /// What makes the trial doubtful, as far as the trace tells.
+    /// What makes the trial doubtful, as far as the trace tells. Not written down with
+    /// the rest: there it has its place in the document.
+    #[serde(skip)]
     pub flags: Vec<Flag>,
     /// Agreement of the parts of the shoe at the weaker event, 0 to 1.
     pub certainty: f64,
 }
 
 /// Frames that bound the events, as positions in the clip.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct EventFrames {
     /// Last frame surely in contact and first surely in the air.
     pub takeoff: (FrameIndex, FrameIndex),

@@ -1,6 +1,6 @@
 //! Take-off, landing, and the flight between them.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::error::JumpError;
 use super::shape::Component;
@@ -12,7 +12,10 @@ use crate::units::{Bounds, CaptureTime, Span, StandardUncertainty};
 /// first frame in the air; for a landing, the last frame in the air and the
 /// first in contact; each at that frame's own time. So a dropped frame widens
 /// the bounds by itself.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+///
+/// What is read from outside is checked as what is made here.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "WrittenEvent")]
 pub struct Event {
     #[serde(rename = "earliest_s")]
     earliest: CaptureTime,
@@ -22,6 +25,32 @@ pub struct Event {
     latest: CaptureTime,
     #[serde(rename = "fit_u_s")]
     fit: Option<StandardUncertainty<Span>>,
+}
+
+/// An [`Event`] as it was written, not yet looked at.
+#[derive(Deserialize)]
+struct WrittenEvent {
+    earliest_s: CaptureTime,
+    best_s: CaptureTime,
+    latest_s: CaptureTime,
+    fit_u_s: Option<StandardUncertainty<Span>>,
+}
+
+impl TryFrom<WrittenEvent> for Event {
+    type Error = JumpError;
+
+    fn try_from(written: WrittenEvent) -> Result<Self, JumpError> {
+        let WrittenEvent {
+            earliest_s,
+            best_s,
+            latest_s,
+            fit_u_s,
+        } = written;
+        match fit_u_s {
+            Some(u) => Self::fitted(earliest_s, best_s, latest_s, u),
+            None => Self::checked(earliest_s, best_s, latest_s, None),
+        }
+    }
 }
 
 impl Event {
@@ -117,10 +146,26 @@ impl Event {
 }
 
 /// A flight: a take-off and the landing that ends it.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "WrittenFlight")]
 pub struct Flight {
     takeoff: Event,
     landing: Event,
+}
+
+/// A [`Flight`] as it was written, not yet looked at.
+#[derive(Deserialize)]
+struct WrittenFlight {
+    takeoff: Event,
+    landing: Event,
+}
+
+impl TryFrom<WrittenFlight> for Flight {
+    type Error = JumpError;
+
+    fn try_from(written: WrittenFlight) -> Result<Self, JumpError> {
+        Self::new(written.takeoff, written.landing)
+    }
 }
 
 impl Flight {

@@ -1,12 +1,12 @@
 //! The contact that ends with take-off, in drop jumps and rebounds.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::flight::Event;
 use crate::units::{Bounds, Metres, Span, StandardUncertainty};
 
 /// A contact with the floor: from the first touch to take-off.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct GroundContact {
     /// First touch: the landing of the jump before, or the end of the fall from a box.
     pub touch: Event,

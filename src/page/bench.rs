@@ -92,9 +92,10 @@ fn measure(shelf: &Shelf, task: &Task, threads: usize) {
         keep: !clip.ours,
         capture_fps: clip.capture_fps,
         threads,
+        by_hand: true,
         ..MeasureOptions::default()
     };
-    let measured = workflow::measure_here(&clip.path, &options, &mut teller(shelf, task));
+    let measured = workflow::measure(&clip.path, &options, &mut teller(shelf, task));
     let stage = match measured.document.error.clone() {
         Some(failure) => Stage::Failed(failure),
         None => Stage::Measured,

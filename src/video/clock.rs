@@ -4,6 +4,8 @@
 //! In a slow-motion file that plays stretched, the stamps are divided by the
 //! stretch, which a tag or a person must tell: nothing in the stamps shows it.
 
+use serde::{Deserialize, Serialize};
+
 use super::clip::ClipFacts;
 pub use super::doubt::{ClockDoubt, ClockError};
 use super::spacing::Spacing;
@@ -47,7 +49,7 @@ const USUAL_FLIGHTS_S: std::ops::RangeInclusive<f64> = 0.15..=0.9;
 const SLOW_MOTION_RATES: [f64; 5] = [60.0, 120.0, 240.0, 480.0, 960.0];
 
 /// Where the speed of the capture clock comes from.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum ClockSource {
     /// The file's time stamps as they stand.
     FileTimes,
@@ -58,7 +60,7 @@ pub enum ClockSource {
 }
 
 /// Frames missing between two neighbours.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct DroppedFrames {
     /// The last frame before the gap.
     pub after: FrameIndex,
@@ -71,7 +73,7 @@ pub struct DroppedFrames {
 }
 
 /// What is known of a clip's clock.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct ClockReport {
     /// Rate in the file's header, which may mislead.
     pub nominal_fps: Option<f64>,

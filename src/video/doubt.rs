@@ -1,5 +1,6 @@
 //! What can be wrong with a clip's clock, and what leaves it in doubt.
 
+use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 /// Why a clip's times cannot be used, and what to do about it.
@@ -41,7 +42,7 @@ pub enum ClockError {
 }
 
 /// Why the speed of the clock is in doubt, though a clip can be measured.
-#[derive(Clone, Debug, PartialEq, Error)]
+#[derive(Clone, Debug, PartialEq, Error, Serialize, Deserialize)]
 pub enum ClockDoubt {
     /// The tag names a rate that is neither the file's nor a stretched one.
     #[error(

@@ -16,6 +16,7 @@ mod cage;
 mod cage_linux;
 mod child;
 mod parent;
+mod viewer;
 mod wire;
 
 use std::path::Path;
@@ -24,12 +25,14 @@ use std::sync::OnceLock;
 use serde::{Deserialize, Serialize};
 
 use crate::report::model::Failure;
+use crate::video::FloorPatch;
 
 use super::{Found, Inspected, MarkOptions, Marked, MeasureOptions, Progress};
 use cage::Limits;
 use parent::{Helper, Received};
 
 pub use child::serve;
+pub(super) use viewer::Viewer;
 
 /// The first argument of the child; no command that people type.
 pub const ARGUMENT: &str = "decode-apart";
@@ -62,13 +65,21 @@ enum Task {
         threads: usize,
     },
     Mark(MarkOptions),
+    Suggest {
+        capture_fps: Option<f64>,
+        threads: usize,
+    },
+    Look {
+        capture_fps: Option<f64>,
+    },
 }
 
 impl Task {
     fn threads(&self) -> usize {
         match self {
             Self::Measure(options) => options.threads,
-            Self::Inspect { threads, .. } => *threads,
+            Self::Inspect { threads, .. } | Self::Suggest { threads, .. } => *threads,
+            Self::Look { .. } => 0,
             Self::Mark(options) => options.threads,
         }
     }
@@ -134,6 +145,29 @@ pub(super) fn mark(
     ask(path, Task::Mark(*options), progress, read)
 }
 
+/// Has a child look where the feet may stand.
+pub(super) fn suggest(
+    path: &Path,
+    capture_fps: Option<f64>,
+    threads: usize,
+    progress: &mut dyn Progress,
+) -> Asked<Option<FloorPatch>> {
+    let task = Task::Suggest {
+        capture_fps,
+        threads,
+    };
+    let read = |received: Received, _: &Limits| received.answer();
+    ask(path, task, progress, read)
+}
+
+/// What is said where no child can be started.
+fn not_apart(error: &std::io::Error) -> String {
+    format!(
+        "the decoder could not be kept in a process of its own ({error}); the clip was read \
+         without that"
+    )
+}
+
 /// Asks a child, where clips are read apart.
 fn ask<T>(
     path: &Path,
@@ -154,10 +188,7 @@ fn ask<T>(
             Ok(answer) => Asked::Answer(Box::new(answer)),
             Err(reason) => Asked::Failed(parent::senseless(&reason)),
         },
-        Err(parent::Refusal::NotStarted(error)) => Asked::Here(Some(format!(
-            "the decoder could not be kept in a process of its own ({error}); the clip was \
-             read without that"
-        ))),
+        Err(parent::Refusal::NotStarted(error)) => Asked::Here(Some(not_apart(&error))),
         Err(parent::Refusal::Failed(failure)) => Asked::Failed(failure),
     }
 }

@@ -13,7 +13,7 @@ use super::interrupt::whole;
 use super::{Progress, Stage, failure};
 
 /// A patch and how it came about.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Chosen {
     /// The patch.
     pub patch: FloorPatch,

@@ -64,6 +64,12 @@ impl Served {
         }
     }
 
+    /// The program's number among processes.
+    #[cfg(target_os = "linux")]
+    pub fn id(&self) -> u32 {
+        self.child.id()
+    }
+
     /// `host:port`.
     pub fn host(&self) -> &str {
         let rest = self.address.strip_prefix("http://").expect("an address");

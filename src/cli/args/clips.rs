@@ -215,6 +215,7 @@ impl RawMeasure {
             loaded: self.loaded || with_load.is_some_and(|load_kg| load_kg > 0.0),
             stature: stature(self.stature_cm)?,
             pictures: None,
+            by_hand: false,
         };
         Ok(Measure {
             clips: self.clips,

@@ -160,7 +160,7 @@ fn before(shelf: &Shelf, clip: &Held, film: &Film) -> Markup {
         }
         (by_numbers(film))
         (slow_motion(clip))
-        @for warning in film.warnings() { p.warning { (super::sentence(&warning)) } }
+        @for warning in film.warnings() { p.warning { (super::sentence(warning)) } }
     }
 }
 

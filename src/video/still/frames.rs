@@ -4,6 +4,7 @@ use std::ops::{ControlFlow, RangeInclusive};
 
 use image::codecs::jpeg::JpegEncoder;
 use image::{ExtendedColorType, ImageEncoder, RgbImage};
+use serde::{Deserialize, Serialize};
 
 use super::{PictureError, StillError};
 use crate::units::FrameIndex;
@@ -23,7 +24,7 @@ const BELOW: f64 = 0.5;
 const BESIDE: f64 = 0.35;
 
 /// What part of each frame is shown, and how large at most.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct PictureArea {
     /// In pixels of the upright picture; `None` for the whole of it.
     pub part: Option<FloorPatch>,

@@ -1,15 +1,18 @@
 //! The child: is told what is wanted, locks itself in, does it, sends it.
 
-use std::io::{self, Write};
+use std::io::{self, Read, Write};
+use std::ops::ControlFlow;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
 use serde::Serialize;
 
+use super::viewer::{GO_ON, Wanted};
 use super::wire::{self, Piece};
 use super::{Request, Task, cage};
 use crate::report::model::Failure;
 use crate::video::kept::kept_path;
+use crate::workflow::frames::Here;
 use crate::workflow::{Found, Progress, Stage, find, inspect, mark};
 
 /// Progress is told no oftener than this.
@@ -31,7 +34,54 @@ pub fn serve(path: &Path) -> Result<(), String> {
     }
     crate::video::decoder_messages(request.verbose);
     let mut out = io::stdout().lock();
-    answer(path, &request.task, &mut out).map_err(|error| error.to_string())
+    let answered = match &request.task {
+        Task::Look { capture_fps } => show(path, *capture_fps, &mut io::stdin().lock(), &mut out),
+        task => answer(path, task, &mut out),
+    };
+    answered.map_err(|error| error.to_string())
+}
+
+/// Opens the clip to be looked at, and shows frames of it for as long as somebody asks.
+fn show(
+    path: &Path,
+    capture_fps: Option<f64>,
+    from: &mut impl Read,
+    out: &mut impl Write,
+) -> io::Result<()> {
+    let opened = Here::open(path, capture_fps).and_then(|film| Ok((film.facts()?, film)));
+    let film = match opened {
+        Err(failure) => return finish(Err::<(), _>(failure), out),
+        Ok((facts, film)) => {
+            finish(Ok(facts), out)?;
+            film
+        }
+    };
+    // Whoever asked has had enough when nothing more comes.
+    while let Ok(wanted) = wire::receive_request::<Wanted>(from) {
+        let mut broken = None;
+        let Wanted {
+            range: (first, last),
+            area,
+            threads,
+        } = wanted;
+        let shown = film.pictures(first..=last, area, threads, &mut |picture| {
+            let sent = Piece::Frame(picture.index.0, picture.jpeg).send(out);
+            let mut word = [0];
+            match sent.and_then(|()| from.read_exact(&mut word)) {
+                Ok(()) if word == [GO_ON] => ControlFlow::Continue(()),
+                Ok(()) => ControlFlow::Break(()),
+                Err(error) => {
+                    broken = Some(error);
+                    ControlFlow::Break(())
+                }
+            }
+        });
+        if let Some(error) = broken {
+            return Err(error);
+        }
+        finish(shown, out)?;
+    }
+    Ok(())
 }
 
 fn answer(path: &Path, task: &Task, out: &mut impl Write) -> io::Result<()> {
@@ -44,6 +94,16 @@ fn answer(path: &Path, task: &Task, out: &mut impl Write) -> io::Result<()> {
             capture_fps,
             threads,
         } => finish(inspect::look(path, *capture_fps, *threads), out),
+        Task::Suggest {
+            capture_fps,
+            threads,
+        } => {
+            let film = Here::open(path, *capture_fps);
+            let found = film.and_then(|film| film.suggested(*threads, &mut Teller::new(out)));
+            finish(found, out)
+        }
+        // One that goes on for longer: see `show`.
+        Task::Look { .. } => Ok(()),
         Task::Mark(options) => {
             let marked = mark::draw(path, options, &mut Teller::new(out));
             if let Ok(marked) = &marked {

@@ -17,7 +17,7 @@ use crate::workflow::{Motion, Progress};
 
 /// Silence is counted in pieces of this length, so that a program that was itself
 /// put to sleep for an hour has waited for one such piece.
-const PATIENCE: Duration = Duration::from_secs(1);
+pub(super) const PATIENCE: Duration = Duration::from_secs(1);
 /// So much of what a child says on standard error is looked at, in bytes.
 const LAST_WORDS: u64 = 4096;
 /// Pieces that may wait to be looked at.
@@ -63,10 +63,29 @@ impl Received {
 }
 
 /// How a child came to its end without an answer.
-enum End {
+pub(super) enum End {
     Silent,
     Senseless(String),
     Ended,
+}
+
+impl End {
+    /// What a person is told of it. Waits for the child, which has ended or been ended.
+    pub(super) fn why(self, child: &mut Child, limits: &Limits) -> Failure {
+        let last_words = last_words(child);
+        let status = match child.wait() {
+            Ok(status) => status,
+            Err(error) => return senseless(&error.to_string()),
+        };
+        match self {
+            Self::Silent => silent(limits),
+            // What it was sending when it ended by itself breaks off, of course.
+            Self::Senseless(reason) if reason != wire::BREAKS_OFF || status.success() => {
+                senseless(&reason)
+            }
+            Self::Senseless(_) | Self::Ended => broken_down(status, &last_words, limits),
+        }
+    }
 }
 
 impl Helper {
@@ -102,25 +121,17 @@ impl Helper {
             Some(stdout) => listen(stdout, &mut child, request.limits.silence_s, progress),
             None => Err(End::Ended),
         };
-        let last_words = match &end {
-            Ok(_) => String::new(),
-            Err(_) => last_words(&mut child),
-        };
-        let status = child.wait().map_err(Refusal::NotStarted)?;
-        let failed = |failure| Refusal::Failed(failure);
         match end {
-            Ok(Ok(received)) => Ok(received),
-            Ok(Err(failure)) => Err(failed(with_memory(failure, &request.limits))),
-            Err(End::Silent) => Err(failed(silent(&request.limits))),
-            // What it was sending when it ended by itself breaks off, of course.
-            Err(End::Senseless(reason)) if reason != wire::BREAKS_OFF || status.success() => {
-                Err(failed(senseless(&reason)))
+            Ok(answer) => {
+                child.wait().map_err(Refusal::NotStarted)?;
+                let with_memory = |failure| with_memory(failure, &request.limits);
+                answer.map_err(|failure| Refusal::Failed(with_memory(failure)))
             }
-            Err(_) => Err(failed(broken_down(status, &last_words, &request.limits))),
+            Err(end) => Err(Refusal::Failed(end.why(&mut child, &request.limits))),
         }
     }
 
-    fn start(&self, path: &Path) -> std::io::Result<Child> {
+    pub(super) fn start(&self, path: &Path) -> std::io::Result<Child> {
         let mut command = Command::new(&self.program);
         #[cfg(unix)]
         std::os::unix::process::CommandExt::arg0(&mut command, "underfoot");
@@ -205,6 +216,9 @@ fn gather(
             Ok(Ok(Piece::Picture(picture))) => {
                 bytes += picture.len();
                 received.pictures.push(picture);
+            }
+            Ok(Ok(Piece::Frame(..))) => {
+                return Err(End::Senseless("a frame that nobody asked for".to_owned()));
             }
             Ok(Ok(Piece::NoPictures(why))) => {
                 received.refused_pictures = Some(wire::parse(&why).map_err(End::Senseless)?);

@@ -10,7 +10,7 @@ use serde::de::DeserializeOwned;
 use serde_json::Value;
 
 use crate::report::model::{Jump, SCHEMA};
-use crate::workflow::{Found, Motion, Stage};
+use crate::workflow::{Basis, Found, Motion, Stage};
 
 /// Longest piece that is believed, in bytes: a large still comes to some 50 million.
 const LONGEST_PIECE: u32 = 256 << 20;
@@ -32,6 +32,8 @@ pub(super) enum Piece {
     Motion(Motion),
     /// A picture as PNG bytes.
     Picture(Vec<u8>),
+    /// A frame of the clip as JPEG bytes.
+    Frame(usize, Vec<u8>),
     /// Why there are no pictures, as JSON.
     NoPictures(Vec<u8>),
     /// What was asked for, as JSON; the last piece.
@@ -60,6 +62,11 @@ impl Piece {
                 piece(out, b'm', &bytes)
             }
             Self::Picture(bytes) => piece(out, b'i', bytes),
+            Self::Frame(frame, jpeg) => {
+                let mut bytes = (*frame as u64).to_le_bytes().to_vec();
+                bytes.extend(jpeg);
+                piece(out, b'j', &bytes)
+            }
             Self::NoPictures(bytes) => piece(out, b'n', bytes),
             Self::Answer(bytes) => piece(out, b'a', bytes),
             Self::Failure(bytes) => piece(out, b'f', bytes),
@@ -77,6 +84,7 @@ impl Piece {
             b'm' => Ok(Self::Motion(motion(&bytes)?)),
             b'i' if bytes.starts_with(b"\x89PNG\r\n\x1a\n") => Ok(Self::Picture(bytes)),
             b'i' => Err("a picture that is none".to_owned()),
+            b'j' => frame(&bytes).ok_or_else(|| "a frame that is none".to_owned()),
             b'n' => Ok(Self::NoPictures(bytes)),
             b'a' => Ok(Self::Answer(bytes)),
             b'f' => Ok(Self::Failure(bytes)),
@@ -138,6 +146,10 @@ pub(super) fn check(found: &mut Found, path: &Path) -> Result<(), String> {
         && pictures == jumps.len()
         && (document.error.is_none() || jumps.is_empty())
         && (found.evidence.is_some() || jumps.is_empty())
+        && found
+            .evidence
+            .as_ref()
+            .is_none_or(|e| is_basis_of(e.basis.as_ref(), jumps))
         && (1..).zip(jumps).all(|(number, jump)| jump.number == number)
         && jumps.iter().all(holds_together);
     if !sound {
@@ -145,6 +157,17 @@ pub(super) fn check(found: &mut Found, path: &Path) -> Result<(), String> {
     }
     let mut trials = found.trials.iter();
     trials.try_for_each(|trial| trial.check().map_err(|error| error.to_string()))
+}
+
+/// Whether what events are set by hand on is there for every jump, and of that jump.
+fn is_basis_of(basis: Option<&Basis>, jumps: &[Jump]) -> bool {
+    basis.is_none_or(|basis| {
+        basis.jumps.len() == jumps.len()
+            && basis.jumps.iter().zip(jumps).all(|(found, jump)| {
+                found.flight.takeoff().best() == jump.takeoff_s
+                    && found.flight.landing().best() == jump.landing_s
+            })
+    })
 }
 
 /// Whether a jump's estimates lie in their bounds.
@@ -204,6 +227,13 @@ fn progress(bytes: &[u8]) -> Option<Piece> {
     let (done, of) = counts.split_at_checked(8)?;
     let count = |bytes: &[u8]| usize::try_from(u64::from_le_bytes(bytes.try_into().ok()?)).ok();
     Some(Piece::Progress(stage, count(done)?, count(of)?))
+}
+
+fn frame(bytes: &[u8]) -> Option<Piece> {
+    let (frame, jpeg) = bytes.split_at_checked(8)?;
+    let frame = usize::try_from(u64::from_le_bytes(frame.try_into().ok()?)).ok()?;
+    let is_jpeg = jpeg.starts_with(b"\xff\xd8\xff");
+    is_jpeg.then(|| Piece::Frame(frame, jpeg.to_vec()))
 }
 
 fn motion(bytes: &[u8]) -> Result<Motion, String> {

@@ -14,6 +14,7 @@ fn every_kind() -> Vec<Piece> {
             change: vec![1.5, -0.0],
         }),
         Piece::Picture(b"\x89PNG\r\n\x1a\nrest".to_vec()),
+        Piece::Frame(7, b"\xff\xd8\xffrest".to_vec()),
         Piece::NoPictures(b"{}".to_vec()),
         Piece::Answer(b"[1]".to_vec()),
         Piece::Failure(b"{}".to_vec()),
@@ -49,6 +50,7 @@ fn pieces_that_break_off_or_make_no_sense_are_refused() {
         b"a\xff\xff\xff\xff",
         b"m\x03\x00\x00\x00abc",
         b"i\x03\x00\x00\x00abc",
+        b"j\x0b\x00\x00\x00\x01\0\0\0\0\0\0\0abc",
         b"p\x01\x00\x00\x00\x09",
     ];
     for bytes in refused {
