@@ -242,8 +242,11 @@ fn all(ways: u64, first: u64) {
     let (tally, since) = (Tally::default(), Instant::now());
     for name in SAMPLES {
         survives(name, first..first + ways, &tally);
+        println!(
+            "{name}: {tally:?} in {:.0} s",
+            since.elapsed().as_secs_f64()
+        );
     }
-    println!("{tally:?} in {:.0} s", since.elapsed().as_secs_f64());
     assert_eq!(tally.clips.into_inner() as u64, ways * SAMPLES.len() as u64);
     // The damage must neither be harmless nor always the end.
     assert!(tally.refused.into_inner() > 0 && tally.measured.into_inner() > 0);
