@@ -4,131 +4,25 @@
 //! shown next. The newest wish goes first: while somebody drags across a clip, only
 //! where the hand is matters.
 
-use std::collections::HashMap;
+mod booth;
+
 use std::ops::{ControlFlow, RangeInclusive};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use axum::body::Bytes;
 use tokio::sync::watch;
 
 use super::shelf::ClipId;
 use crate::report::model::Failure;
-use crate::video::FloorPatch;
-use crate::workflow::frames::{Film, PictureArea};
+use crate::workflow::frames::{Film, FramePicture};
+use booth::{AFTER, After, BEFORE, Booth, MOST_WISHES, NEAR, Stretch, Wish};
+pub(super) use booth::{Key, Part};
 
-/// Bytes of pictures that are kept; some six hundred of a usual size.
-const MOST_BYTES: usize = 96 << 20;
-/// Wishes that are remembered; older ones are of no use to anybody.
-const MOST_WISHES: usize = 48;
-/// Longest side of a whole frame in pixels, and of the feet alone.
-const WHOLE_PX: u32 = 1280;
-const FEET_PX: u32 = 480;
-/// Frames decoded before and after the one asked for.
-const BEFORE: usize = 6;
-const AFTER: usize = 18;
-/// So near to the end of what is decoded, the next stretch is begun.
-const NEAR: usize = 8;
+/// How long a decoder waits where a stretch ended, before it is put away.
+const REST: Duration = Duration::from_secs(20);
 /// How long a picture is waited for.
 const PATIENCE: Duration = Duration::from_secs(20);
-
-/// What is shown of a frame.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub(super) enum Part {
-    /// All of it.
-    Whole,
-    /// The feet in this patch: x, y, width, height.
-    Feet([u32; 4]),
-}
-
-impl Part {
-    fn area(self, size: (u32, u32)) -> PictureArea {
-        match self {
-            Self::Whole => PictureArea {
-                part: None,
-                max_side: WHOLE_PX,
-            },
-            Self::Feet([x, y, w, h]) => PictureArea::feet(FloorPatch { x, y, w, h }, size, FEET_PX),
-        }
-    }
-}
-
-/// One picture.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub(super) struct Key {
-    pub(super) clip: ClipId,
-    pub(super) part: Part,
-    pub(super) frame: usize,
-}
-
-struct Wish {
-    film: Arc<Film>,
-    key: Key,
-    range: RangeInclusive<usize>,
-    urgent: bool,
-}
-
-#[derive(Default)]
-struct Booth {
-    pictures: HashMap<Key, (Bytes, u64)>,
-    failures: HashMap<Key, Failure>,
-    bytes: usize,
-    tick: u64,
-    wishes: Vec<Wish>,
-    closed: bool,
-}
-
-impl Booth {
-    fn take(&mut self, key: &Key) -> Option<Bytes> {
-        self.tick += 1;
-        let tick = self.tick;
-        let (bytes, used) = self.pictures.get_mut(key)?;
-        *used = tick;
-        Some(bytes.clone())
-    }
-
-    fn store(&mut self, key: Key, bytes: Bytes) {
-        self.tick += 1;
-        self.bytes += bytes.len();
-        if let Some((old, _)) = self.pictures.insert(key, (bytes, self.tick)) {
-            self.bytes -= old.len();
-        }
-        if self.bytes <= MOST_BYTES {
-            return;
-        }
-        // A quarter goes at a time, the longest unused first.
-        let mut by_use: Vec<(u64, Key)> = self.pictures.iter().map(|(k, v)| (v.1, *k)).collect();
-        by_use.sort_unstable_by_key(|(used, _)| *used);
-        for (_, key) in by_use {
-            if self.bytes <= MOST_BYTES / 4 * 3 {
-                break;
-            }
-            if let Some((old, _)) = self.pictures.remove(&key) {
-                self.bytes -= old.len();
-            }
-        }
-    }
-
-    fn wish(&mut self, wish: Wish) {
-        let same = |other: &Wish| other.key == wish.key && other.urgent >= wish.urgent;
-        if self.wishes.iter().any(same) {
-            return;
-        }
-        if self.wishes.len() >= MOST_WISHES {
-            self.wishes.remove(0);
-        }
-        self.wishes.push(wish);
-    }
-
-    /// The newest urgent wish, else the newest; those that have come true are dropped.
-    fn next(&mut self) -> Option<Wish> {
-        let pictures = &self.pictures;
-        self.wishes.retain(|wish| !pictures.contains_key(&wish.key));
-        let urgent = self.wishes.iter().rposition(|wish| wish.urgent);
-        let at = urgent.or_else(|| self.wishes.len().checked_sub(1))?;
-        Some(self.wishes.remove(at))
-    }
-}
 
 struct Inner {
     booth: Mutex<Booth>,
@@ -254,6 +148,9 @@ impl Projector {
         booth.failures.retain(|key, _| key.clip != clip);
         booth.pictures.retain(|key, _| key.clip != clip);
         booth.bytes = booth.pictures.values().map(|(bytes, _)| bytes.len()).sum();
+        booth.away = Some(clip);
+        drop(booth);
+        self.inner.work.notify_all();
     }
 
     pub(super) fn close(&self) {
@@ -289,29 +186,23 @@ impl Projector {
         let Some(range) = self.missing(wish) else {
             return;
         };
-        let (film, key) = (&wish.film, wish.key);
-        let area = key.part.area(film.size());
-        let mut receive = |picture: crate::workflow::frames::FramePicture| {
+        let film = Arc::clone(&wish.film);
+        let area = wish.key.part.area(film.size());
+        let last = film.times().len().saturating_sub(1);
+        let mut stretch = Stretch::of(wish, *range.end());
+        let first = *range.start();
+        let mut receive = |picture: FramePicture| {
             let frame = picture.index.0;
-            let mut booth = self.inner.lock();
-            booth.store(Key { frame, ..key }, picture.jpeg.into());
-            let reached = frame >= key.frame || !wish.urgent;
-            let elsewhere = |other: &Wish| {
-                other.urgent
-                    && !(other.key.clip == key.clip
-                        && other.key.part == key.part
-                        && range.contains(&other.key.frame))
+            let key = Key {
+                frame,
+                ..stretch.key
             };
-            let leave = booth.closed || reached && booth.wishes.iter().any(elsewhere);
-            drop(booth);
+            self.inner.lock().store(key, picture.jpeg.into());
             self.inner.shown.send_modify(|count| *count += 1);
-            match leave {
-                true => ControlFlow::Break(()),
-                false => ControlFlow::Continue(()),
-            }
+            self.goes_on(&mut stretch, first, frame)
         };
         let threads = self.inner.threads;
-        let work = || film.pictures(range.clone(), area, threads, &mut receive);
+        let work = || film.pictures(first..=last, area, threads, &mut receive);
         // A fault in one clip must not end the projector.
         let done = std::panic::catch_unwind(std::panic::AssertUnwindSafe(work));
         let failure = match done {
@@ -320,14 +211,35 @@ impl Projector {
             Err(_) => undecodable(),
         };
         let mut booth = self.inner.lock();
-        if wish.urgent && !booth.pictures.contains_key(&key) {
+        if stretch.urgent && !booth.pictures.contains_key(&stretch.key) {
             if booth.failures.len() > MOST_WISHES {
                 booth.failures.clear();
             }
-            booth.failures.insert(key, failure);
+            booth.failures.insert(stretch.key, failure);
         }
         drop(booth);
         self.inner.shown.send_modify(|count| *count += 1);
+    }
+
+    /// Whether decoding goes on after this frame; waits where nobody wishes for more.
+    fn goes_on(&self, stretch: &mut Stretch, first: usize, frame: usize) -> ControlFlow<()> {
+        let until = Instant::now() + REST;
+        let mut booth = self.inner.lock();
+        loop {
+            match booth.after(stretch, first, frame) {
+                After::GoOn => return ControlFlow::Continue(()),
+                After::Leave => return ControlFlow::Break(()),
+                After::Rest => {}
+            }
+            let left = until.saturating_duration_since(Instant::now());
+            if left.is_zero() {
+                return ControlFlow::Break(());
+            }
+            booth = match self.inner.work.wait_timeout(booth, left) {
+                Ok((booth, _)) => booth,
+                Err(poisoned) => poisoned.into_inner().0,
+            };
+        }
     }
 
     /// The part of a wish's range that is not there yet.
@@ -356,32 +268,5 @@ fn undecodable() -> Failure {
         hint: "look at the frame before or after it; copy the clip from the phone again if many \
                are missing"
             .to_owned(),
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn key(frame: usize) -> Key {
-        Key {
-            clip: ClipId(1),
-            part: Part::Whole,
-            frame,
-        }
-    }
-
-    #[test]
-    fn the_store_stays_within_its_bound_and_keeps_what_was_used() {
-        let mut booth = Booth::default();
-        let picture = Bytes::from(vec![0; 1 << 20]);
-        for frame in 0..300 {
-            booth.store(key(frame), picture.clone());
-            assert!(booth.take(&key(0)).is_some(), "{frame}");
-        }
-        assert!(booth.bytes <= MOST_BYTES);
-        let sum: usize = booth.pictures.values().map(|(bytes, _)| bytes.len()).sum();
-        assert_eq!(sum, booth.bytes);
-        assert!(booth.take(&key(299)).is_some() && booth.take(&key(1)).is_none());
     }
 }
