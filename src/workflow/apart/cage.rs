@@ -76,6 +76,14 @@ fn own_limits() -> (u64, u64) {
     (u64::MAX, u64::MAX)
 }
 
+/// Leaves the processor to whoever else wants it: a suggestion is nice to have, while
+/// somebody waits for the pictures and the measurements.
+pub(super) fn let_others_go_first() {
+    // Where that is refused, both take longer.
+    #[cfg(unix)]
+    let _ = rustix::process::nice(10);
+}
+
 /// Locks this process in; `readable` files stay so. Gives what could not be had.
 #[cfg(unix)]
 pub(super) fn lock_in(limits: &Limits, readable: &[&Path]) -> Vec<String> {

@@ -25,6 +25,9 @@ const BETWEEN_WORDS: Duration = Duration::from_millis(50);
 /// What was wrong with the request, or with sending the answer.
 pub fn serve(path: &Path) -> Result<(), String> {
     let request: Request = wire::receive_request(&mut io::stdin().lock())?;
+    if let Task::Suggest { .. } = request.task {
+        cage::let_others_go_first();
+    }
     let remarks = cage::lock_in(&request.limits, &[path, &kept_path(path)]);
     if request.verbose {
         for remark in remarks {
