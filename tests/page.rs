@@ -8,8 +8,12 @@ mod arrivals;
 mod browser;
 #[path = "page/doors.rs"]
 mod doors;
+#[path = "page/driver.rs"]
+mod driver;
 #[path = "page/http.rs"]
 mod http;
+#[path = "page/keeper.rs"]
+mod keeper;
 #[path = "page/keyboard.rs"]
 mod keyboard;
 #[path = "page/looks.rs"]
