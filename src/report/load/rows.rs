@@ -100,7 +100,7 @@ pub fn change_rows(since: &Since, units: Units) -> Result<Vec<ChangeRow>, String
         ChangeRow {
             load: mass(change.load_kg, units),
             height: Written {
-                value: format!("{:+.1} {}", height.value, units.symbol()),
+                value: format!("{} {}", signed(height.value), units.symbol()),
                 interval95: ends(&height, 1),
             },
             verdict: if change.beyond_scatter {
@@ -111,6 +111,14 @@ pub fn change_rows(since: &Since, units: Units) -> Result<Vec<ChangeRow>, String
         }
     });
     Ok(rows.collect())
+}
+
+/// With its sign; nought has none.
+fn signed(value: f64) -> String {
+    match fixed(value, 1).as_str() {
+        "0.0" => "0.0".to_owned(),
+        _ => format!("{value:+.1}"),
+    }
 }
 
 /// Means over the push-off at one load.
@@ -181,4 +189,17 @@ pub fn subject_words(athlete: &str, date: &str, input: &SeriesInput, units: Unit
     ];
     let said: Vec<String> = said.into_iter().filter(|part| !part.is_empty()).collect();
     said.join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_change_has_no_sign() {
+        assert_eq!(
+            [-0.04, 0.04, -0.06, 1.0].map(signed),
+            ["0.0", "0.0", "-0.1", "+1.0"]
+        );
+    }
 }
