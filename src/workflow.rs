@@ -19,6 +19,7 @@ pub mod hand;
 mod inspect;
 pub mod interrupt;
 pub mod keeping;
+pub mod load_session;
 pub mod loads;
 pub mod looking;
 mod mark;

@@ -11,12 +11,22 @@ mod arrivals;
 mod browser;
 #[path = "page/doors.rs"]
 mod doors;
+#[path = "page/driver.rs"]
+mod driver;
+#[path = "page/feet.rs"]
+mod feet;
 #[path = "page/http.rs"]
 mod http;
+#[path = "page/keeper.rs"]
+mod keeper;
 #[path = "page/keyboard.rs"]
 mod keyboard;
+#[path = "page/loads.rs"]
+mod loads;
 #[path = "page/looks.rs"]
 mod looks;
+#[path = "page/marks.rs"]
+mod marks;
 #[path = "page/numbers.rs"]
 mod numbers;
 #[path = "page/served.rs"]

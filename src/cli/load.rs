@@ -12,8 +12,9 @@ use crate::report::load::{PlanView, cautions, plan_json, plan_text};
 use crate::report::model::Failure;
 use crate::report::terminal::{TextOptions, Units};
 use crate::trials::load::gym::Plate;
-use crate::trials::load::{Gym, LoadError, PlanInput, load_plan};
+use crate::trials::load::{Gym, PlanInput, load_plan};
 use crate::workflow;
+use crate::workflow::load_session::load_failure;
 
 /// Plans, or reads jumps.
 ///
@@ -94,13 +95,6 @@ fn usual_gym() -> Gym {
     }
 }
 
-fn load_failure(error: LoadError) -> Failure {
-    Failure {
-        message: error.to_string(),
-        hint: error.remedy().to_owned(),
-    }
-}
-
 fn text_options(units: Units) -> TextOptions {
     TextOptions {
         units,
@@ -109,8 +103,8 @@ fn text_options(units: Units) -> TextOptions {
     }
 }
 
-/// The athlete's trials of one kind, with the log they are from.
-fn of_log(source: &Source, kind: JumpKind) -> Result<(Log, Athlete, Vec<Trial>), Failure> {
+/// The athlete whose jumps of the log are meant.
+fn whose(source: &Source) -> Result<(Log, Athlete), Failure> {
     let Some(name) = &source.athlete else {
         return Err(Failure {
             message: "whose jumps is not said".to_owned(),
@@ -118,11 +112,17 @@ fn of_log(source: &Source, kind: JumpKind) -> Result<(Log, Athlete, Vec<Trial>),
         });
     };
     let log = log_file::read(&source.log)?;
-    let wrong = |error| log_file::failure(&source.log, &error);
-    let athlete = log.athlete(name).map_err(wrong)?;
-    let query = TrialQuery::of(athlete.id).kind(kind);
-    let trials = log.trials(&query).map_err(wrong)?;
-    Ok((log, athlete, trials))
+    let athlete = log.athlete(name);
+    let athlete = athlete.map_err(|error| log_file::failure(&source.log, &error))?;
+    Ok((log, athlete))
+}
+
+/// The athlete's trials of one kind.
+fn of_log(source: &Source, kind: JumpKind) -> Result<(Athlete, Vec<Trial>), Failure> {
+    let (log, athlete) = whose(source)?;
+    let trials = log.trials(&TrialQuery::of(athlete.id).kind(kind));
+    let trials = trials.map_err(|error| log_file::failure(&source.log, &error))?;
+    Ok((athlete, trials))
 }
 
 /// The log has nothing of the kind.

@@ -8,11 +8,13 @@
 
 mod arrivals;
 mod bench;
+mod day;
 mod floor;
 mod guard;
 mod join;
 mod jumps;
 mod keep;
+mod loads;
 mod look;
 mod private;
 mod projector;

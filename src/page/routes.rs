@@ -13,7 +13,7 @@ use axum::routing::{delete, get, post, put};
 
 use super::reply::bytes;
 use super::views::plain;
-use super::{App, arrivals, floor, guard, join, keep, look};
+use super::{App, arrivals, day, floor, guard, join, keep, loads, look};
 
 /// Longest form or JSON text; pieces of clips have a limit of their own.
 const TEXT_BYTES: usize = 64 << 10;
@@ -25,12 +25,14 @@ const STYLE: &str = concat!(
     include_str!("assets/base.css"),
     include_str!("assets/work.css")
 );
-const SCRIPTS: [(&str, &str); 6] = [
+const SCRIPTS: [(&str, &str); 8] = [
     ("page.js", include_str!("assets/page.js")),
     ("bring.js", include_str!("assets/bring.js")),
     ("film.js", include_str!("assets/film.js")),
+    ("marks.js", include_str!("assets/marks.js")),
     ("mark.js", include_str!("assets/mark.js")),
     ("forms.js", include_str!("assets/forms.js")),
+    ("day.js", include_str!("assets/day.js")),
     ("ask.js", include_str!("assets/ask.js")),
 ];
 const ICON: &str = include_str!("assets/icon.svg");
@@ -58,10 +60,12 @@ pub(super) fn router(app: &Arc<App>) -> Router {
         .route("/clips/{id}/jumps", get(look::panel))
         .route("/clips/{id}/jumps/{number}", post(look::correct))
         .route("/clips/{id}/keep", post(keep::keep))
-        .route("/day", get(keep::day))
-        .route("/day/mat", post(keep::mat))
-        .route("/day/aside", post(keep::set_aside))
-        .route("/sheet", get(keep::sheet));
+        .route("/day", get(day::day))
+        .route("/day/mat", post(day::mat))
+        .route("/day/aside", post(day::set_aside))
+        .route("/day/loads", get(loads::loads))
+        .route("/day/body", post(loads::body_mass))
+        .route("/sheet", get(day::sheet));
     for (name, text) in SCRIPTS {
         let script = move || async move { bytes("text/javascript; charset=utf-8", text) };
         inside = inside.route(&format!("/{name}"), get(script));

@@ -76,6 +76,11 @@ pub fn budget(jump: &Jump, units: Units) -> Vec<(String, String)> {
         .collect()
 }
 
+/// How far apart the feet left the floor and landed; `None` unless both were seen.
+pub fn each_foot(jump: &Jump) -> Option<String> {
+    body::each_foot(jump)
+}
+
 /// The contact before take-off in a sentence; empty where there is none.
 pub fn contact(jump: &Jump, units: Units) -> String {
     let text = body::contact(jump, units);

@@ -2,6 +2,7 @@
 
 mod drops;
 mod plan;
+pub mod rows;
 mod series;
 
 pub use drops::{DropsView, drops_json, drops_text};

@@ -5,6 +5,7 @@ use std::path::Path;
 use serde_json::{Value, json};
 
 use super::browser::{Page, Screen, browse};
+use super::loads::{show_session, squad};
 use super::served::Served;
 use super::whole::{bring, measure};
 
@@ -65,6 +66,16 @@ fn states(screen: Screen) {
         page.click("#keep button[type=submit]").await;
         page.find(".day-view").await;
         check(&page, &rules, "kept").await;
+        headings_in_order(&page).await;
+        page.find("#loads-next[open]").await;
+        page.press("#mark-1-landing", 10.0, 0.0).await;
+        check(&page, &rules, "an event is held").await;
+        page.keys("\u{e00c}").await;
+    });
+    let served = squad();
+    browse(screen, async |page| {
+        show_session(&page, &served).await;
+        check(&page, &rules, "loads").await;
         headings_in_order(&page).await;
     });
 }

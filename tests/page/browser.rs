@@ -1,127 +1,30 @@
 //! A real browser without a window, driven through WebDriver.
 
 use std::future::Future;
-use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
-use fantoccini::actions::{InputSource, KeyAction, KeyActions, MouseActions, PointerAction};
+use fantoccini::actions::{
+    InputSource, KeyAction, KeyActions, MouseActions, PointerAction, TouchActions,
+};
 use fantoccini::elements::Element;
-use fantoccini::wd::Capabilities;
 use fantoccini::{Client, ClientBuilder, Locator};
 use hyper_util::client::legacy::connect::HttpConnector;
 use serde_json::{Value, json};
-use tempfile::TempDir;
 
-/// What browser and what screen.
-#[derive(Clone, Copy, PartialEq, Eq)]
-pub enum Screen {
-    Laptop,
-    LaptopDark,
-    Phone,
-    PhoneDark,
-}
-
-/// Programs, with the variables by which others can be named.
-const DRIVER: (&str, &str) = ("CHROMEDRIVER", "chromedriver");
-const BROWSER: (&str, &str) = ("CHROMIUM", "/usr/bin/chromium");
-
-fn named((variable, usual): (&str, &str)) -> String {
-    std::env::var(variable).unwrap_or_else(|_| usual.to_owned())
-}
-
-/// The driver, and the browser's own folder.
-struct Driver {
-    child: Child,
-    address: String,
-    _profile: TempDir,
-}
-
-impl Driver {
-    fn start(profile: TempDir) -> Self {
-        let program = named(DRIVER);
-        let mut child = Command::new(&program)
-            .arg("--port=0")
-            .env("HOME", profile.path())
-            .stdin(Stdio::null())
-            .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .spawn()
-            .unwrap_or_else(|error| {
-                panic!(
-                    "cannot run `{program}` ({error}): install the Debian packages `chromium` \
-                     and `chromium-driver`, or run `sh tests/tools/prepare test`"
-                )
-            });
-        let out = BufReader::new(child.stdout.take().expect("piped"));
-        let mut lines = out.lines();
-        let port = lines
-            .by_ref()
-            .map_while(Result::ok)
-            .find_map(|line| {
-                let (_, rest) = line.split_once("started successfully on port ")?;
-                rest.trim_end_matches('.').parse::<u16>().ok()
-            })
-            .expect("the driver says its port");
-        std::thread::spawn(move || lines.map_while(Result::ok).for_each(drop));
-        Self {
-            child,
-            address: format!("http://127.0.0.1:{port}"),
-            _profile: profile,
-        }
-    }
-}
-
-impl Drop for Driver {
-    fn drop(&mut self) {
-        let _ = self.child.kill();
-        let _ = self.child.wait();
-    }
-}
-
-fn capabilities(screen: Screen, profile: &Path) -> Capabilities {
-    let mut arguments = vec![
-        "--headless".to_owned(),
-        "--no-sandbox".to_owned(),
-        "--disable-gpu".to_owned(),
-        "--disable-quic".to_owned(),
-        "--no-first-run".to_owned(),
-        "--disable-background-networking".to_owned(),
-        "--disable-component-update".to_owned(),
-        "--disable-sync".to_owned(),
-        "--disable-dev-shm-usage".to_owned(),
-        "--hide-scrollbars".to_owned(),
-        "--window-size=1366,900".to_owned(),
-        format!("--user-data-dir={}", profile.join("browser").display()),
-    ];
-    if matches!(screen, Screen::LaptopDark | Screen::PhoneDark) {
-        arguments.push("--blink-settings=preferredColorScheme=0".to_owned());
-    }
-    let mut options = json!({ "binary": named(BROWSER), "args": arguments });
-    if matches!(screen, Screen::Phone | Screen::PhoneDark) {
-        options["mobileEmulation"] = json!({
-            "deviceMetrics": { "width": 390, "height": 844, "pixelRatio": 2.0, "touch": true }
-        });
-    }
-    let mut all = Capabilities::new();
-    all.insert("browserName".to_owned(), json!("chrome"));
-    all.insert("goog:chromeOptions".to_owned(), options);
-    all
-}
+use super::driver::Driver;
+pub use super::driver::Screen;
 
 /// Runs a journey in a browser of its own.
 pub fn browse<F: Future<Output = ()>>(screen: Screen, journey: impl FnOnce(Page) -> F) {
-    let profile = tempfile::tempdir().expect("a folder");
-    let capabilities = capabilities(screen, profile.path());
-    let driver = Driver::start(profile);
+    let driver = Driver::start();
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
         .build()
         .expect("a runtime");
     runtime.block_on(async {
         let client = ClientBuilder::new(HttpConnector::new())
-            .capabilities(capabilities)
+            .capabilities(driver.capabilities(screen))
             .connect(&driver.address)
             .await
             .unwrap_or_else(|error| {
@@ -132,6 +35,7 @@ pub fn browse<F: Future<Output = ()>>(screen: Screen, journey: impl FnOnce(Page)
             });
         journey(Page {
             client: client.clone(),
+            mark: driver.mark.clone(),
         })
         .await;
         client.close().await.expect("the browser closes");
@@ -142,6 +46,8 @@ pub fn browse<F: Future<Output = ()>>(screen: Screen, journey: impl FnOnce(Page)
 #[derive(Clone)]
 pub struct Page {
     pub client: Client,
+    /// Line of the environment by which the browser's processes are known.
+    pub mark: String,
 }
 
 impl Page {
@@ -220,8 +126,8 @@ impl Page {
         }
     }
 
-    /// Drags from the middle of an element by so many pixels.
-    pub async fn drag(&self, css: &str, x: f64, y: f64) {
+    /// The middle of an element, which must be there to be touched.
+    pub async fn middle(&self, css: &str) -> (f64, f64) {
         self.find(css).await;
         let middle = self
             .script(
@@ -236,19 +142,53 @@ impl Page {
             .await;
         assert_eq!(middle[2], json!(true), "{css} is covered by {}", middle[3]);
         let at = |k: usize| middle[k].as_f64().expect("a number").round();
-        let move_to = |x: f64, y: f64| PointerAction::MoveTo {
+        (at(0), at(1))
+    }
+
+    /// Drags from the middle of an element by so many pixels.
+    pub async fn drag(&self, css: &str, x: f64, y: f64) {
+        self.press(css, x, y).await;
+        self.release().await;
+    }
+
+    /// Drags like [`Page::drag`] without letting go.
+    pub async fn press(&self, css: &str, x: f64, y: f64) {
+        let at = self.middle(css).await;
+        let mouse = pressing(MouseActions::new("mouse".to_owned()), at, (x, y));
+        let done = self.client.perform_actions(mouse).await;
+        done.expect("the mouse moves");
+    }
+
+    /// Lets go of what was pressed.
+    pub async fn release(&self) {
+        let mouse = MouseActions::new("mouse".to_owned()).then(PointerAction::Up { button: 0 });
+        let done = self.client.perform_actions(mouse).await;
+        done.expect("the button goes up");
+    }
+
+    /// Drags to the side and back to where it began, and lets go.
+    pub async fn there_and_back(&self, css: &str, x: f64) {
+        let (at_x, at_y) = self.middle(css).await;
+        let back = PointerAction::MoveTo {
             duration: Some(Duration::from_millis(60)),
-            x,
-            y,
+            x: at_x,
+            y: at_y,
         };
-        let mouse = MouseActions::new("mouse".to_owned())
-            .then(move_to(at(0), at(1)))
-            .then(PointerAction::Down { button: 0 })
-            .then(move_to(at(0) + x / 2.0, at(1) + y / 2.0))
-            .then(move_to(at(0) + x, at(1) + y))
+        let mouse = MouseActions::new("mouse".to_owned());
+        let mouse = pressing(mouse, (at_x, at_y), (x, 0.0))
+            .then(back)
             .then(PointerAction::Up { button: 0 });
         let done = self.client.perform_actions(mouse).await;
         done.expect("the mouse moves");
+    }
+
+    /// Drags with a finger.
+    pub async fn swipe(&self, css: &str, x: f64, y: f64) {
+        let at = self.middle(css).await;
+        let finger = pressing(TouchActions::new("finger".to_owned()), at, (x, y))
+            .then(PointerAction::Up { button: 0 });
+        let done = self.client.perform_actions(finger).await;
+        done.expect("the finger moves");
     }
 
     /// Presses keys where the keyboard is.
@@ -316,6 +256,23 @@ impl Page {
         resized.expect("the window is resized");
         tokio::time::sleep(Duration::from_millis(500)).await;
     }
+}
+
+/// Down at a place, and on by so many pixels in two moves.
+fn pressing<S>(pointer: S, at: (f64, f64), by: (f64, f64)) -> S
+where
+    S: InputSource<Action = PointerAction>,
+{
+    let move_to = |x: f64, y: f64| PointerAction::MoveTo {
+        duration: Some(Duration::from_millis(60)),
+        x,
+        y,
+    };
+    pointer
+        .then(move_to(at.0, at.1))
+        .then(PointerAction::Down { button: 0 })
+        .then(move_to(at.0 + by.0 / 2.0, at.1 + by.1 / 2.0))
+        .then(move_to(at.0 + by.0, at.1 + by.1))
 }
 
 /// Where pictures of the page go.

@@ -1,6 +1,7 @@
 //! Pictures of the page at both sizes, light and dark, kept as test output.
 
 use super::browser::{Page, Screen, browse, pictures};
+use super::loads::{show_session, squad};
 use super::served::{Served, sample};
 use super::whole::{bring, measure};
 
@@ -22,19 +23,40 @@ async fn walk(page: &Page, served: &Served, name: &str, width: u32) {
     page.click("#set-right-1 summary").await;
     page.click("[data-set=take_off][data-offset='0.5']").await;
     page.find(".by-hand").await;
+    page.press("#mark-1-take-off", 30.0, 0.0).await;
+    page.picture(&format!("{name}-7-held")).await;
+    page.keys("\u{e00c}").await;
+    page.release().await;
     page.click("[data-undo=as_found]").await;
     page.until("!document.querySelector('.by-hand')").await;
     page.fill("#athlete", "Mia Vogel").await;
     page.click("#keep button[type=submit]").await;
     page.find(".day-view").await;
+    page.find(".loads").await;
     page.whole_height(width).await;
     page.picture(&format!("{name}-4-all")).await;
+}
+
+/// The squad's loads.
+async fn walk_on(page: &Page, served: &Served, name: &str, width: u32) {
+    show_session(page, served).await;
+    page.whole_height(width).await;
+    page.script(
+        "document.querySelector('.loads').scrollIntoView({ block: 'start' })",
+        &[],
+    )
+    .await;
+    page.picture(&format!("{name}-6-loads")).await;
 }
 
 fn look(screen: Screen, name: &str, width: u32) {
     let served = Served::start(&[]);
     browse(screen, async |page| walk(&page, &served, name, width).await);
-    for step in ["1-empty", "2-mark", "3-jump", "4-all"] {
+    let served = squad();
+    browse(screen, async |page| {
+        walk_on(&page, &served, name, width).await
+    });
+    for step in ["1-empty", "2-mark", "3-jump", "4-all", "6-loads", "7-held"] {
         let picture = pictures().join(format!("{name}-{step}.png"));
         let size = std::fs::metadata(picture).expect("a picture").len();
         assert!(size > 10_000, "{name}-{step} shows nothing");

@@ -8,6 +8,8 @@ use std::time::{Duration, Instant};
 
 use tempfile::TempDir;
 
+use super::keeper::Keeper;
+
 /// A page that is being served.
 pub struct Served {
     child: Child,
@@ -15,8 +17,14 @@ pub struct Served {
     pub address: String,
     /// Lines on standard error so far.
     murmurs: mpsc::Receiver<String>,
+    keeper: Option<Keeper>,
     /// Cache and log are in here.
     pub folder: TempDir,
+}
+
+/// Line of the environment by which the page and its children are known.
+fn mark_of(folder: &TempDir) -> String {
+    format!("XDG_CACHE_HOME={}", folder.path().join("cache").display())
 }
 
 /// One of the repository's sample clips.
@@ -30,6 +38,7 @@ impl Served {
     /// Starts `underfoot page` with further arguments.
     pub fn start(arguments: &[&str]) -> Self {
         let folder = tempfile::tempdir().expect("a folder");
+        let keeper = Keeper::of(&mark_of(&folder));
         let mut child = Command::new(env!("CARGO_BIN_EXE_underfoot"))
             .arg("page")
             .args(arguments)
@@ -60,6 +69,7 @@ impl Served {
             address: address.unwrap_or_else(|| panic!("no address in {first:?}")),
             child,
             murmurs,
+            keeper: Some(keeper),
             folder,
         }
     }
@@ -68,6 +78,11 @@ impl Served {
     #[cfg(target_os = "linux")]
     pub fn id(&self) -> u32 {
         self.child.id()
+    }
+
+    /// Line of the environment by which the page's processes are known.
+    pub fn mark(&self) -> String {
+        mark_of(&self.folder)
     }
 
     /// `host:port`.
@@ -128,6 +143,7 @@ impl Served {
 
 impl Drop for Served {
     fn drop(&mut self) {
+        drop(self.keeper.take());
         let _ = self.child.kill();
         let _ = self.child.wait();
     }

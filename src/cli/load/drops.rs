@@ -28,7 +28,7 @@ pub(super) fn run(call: &Drops) -> Result<Outcome, Failure> {
             (name.unwrap_or_default(), days)
         }
         None => {
-            let (_, athlete, trials) = of_log(source, JumpKind::Drop)?;
+            let (athlete, trials) = of_log(source, JumpKind::Drop)?;
             if trials.is_empty() {
                 let how = "--kind drop --drop-height-cm 40";
                 return Err(none_logged(&athlete.name, "drop jumps", how));

@@ -55,6 +55,9 @@ function closer(on) {
 
 const bounded = (value, least, most) => Math.min(most, Math.max(least, value));
 
+/** What is on the screen: clip, frames' times, events, and the stretch of time below. */
+export const scene = () => film;
+
 /** The frame that is shown, once the one that is wanted has come. */
 export async function cursor() {
   while (film?.loading) {
@@ -85,7 +88,7 @@ function open() {
 }
 
 const lastTime = () => film.times?.at(-1) ?? 1;
-const timeOf = (frame) => film.times?.[frame] ?? (frame / Math.max(1, film.count - 1)) * lastTime();
+export const timeOf = (frame) => film.times?.[frame] ?? (frame / Math.max(1, film.count - 1)) * lastTime();
 
 /** The frame nearest to a moment. */
 function frameAt(time) {
@@ -201,6 +204,7 @@ function look(view) {
     button.setAttribute("aria-pressed", String(button.dataset.view === view));
   }
   tell();
+  document.dispatchEvent(new CustomEvent("stretch-shown"));
   if ("measured" in film.element.dataset && film.events.length > 0) attempt(draw, true);
 }
 

@@ -5,6 +5,8 @@ import * as bring from "./bring.js";
 import * as film from "./film.js";
 import * as mark from "./mark.js";
 import * as forms from "./forms.js";
+import * as day from "./day.js";
+import "./marks.js";
 
 const byId = (id) => document.getElementById(id);
 const pause = (ms) => new Promise((done) => setTimeout(done, ms));
@@ -87,7 +89,7 @@ function measure() {
 /** What was kept is shown in its day; a clip thrown away is closed. */
 async function kept(done) {
   if (done.thrown_away) await open(null);
-  await forms.showDay(done);
+  await day.showDay(done);
   byId("day-title").scrollIntoView({ block: "start" });
 }
 
@@ -215,7 +217,7 @@ function shelf() {
 
 bring.begin((id) => { if (!clip || !byId("film-of") || "measured" in byId("film-of").dataset) open(id); });
 shelf();
-forms.beginDay();
+day.beginDay();
 workFloor(null);
 workJump();
 news();

@@ -2,7 +2,7 @@
 
 use maud::{Markup, PreEscaped, html};
 
-use super::super::keep::DayShown;
+use super::super::day::DayShown;
 use super::sentence;
 use crate::log::MatEntry;
 use crate::report::plot::PlotError;

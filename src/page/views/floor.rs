@@ -78,6 +78,7 @@ fn screen(clip: &Held, film: &Film) -> Markup {
                 aria-valuemin="1" aria-valuemax=(frames) aria-valuenow="1" aria-valuetext="frame 1" {
                 div.drawing #trace {}
                 div.cursor #cursor {}
+                div.held-line #held-line hidden {}
             }
         }
     }
@@ -239,6 +240,12 @@ fn after(clip: &Held) -> Markup {
         .is_some_and(|f| !f.document.jumps.is_empty());
     html! {
         @if any {
+            div.marks #marks role="group" aria-label="Marks of take-off and landing" {}
+            p.held-says #held-says hidden {}
+            p.small #marks-help {
+                "Drag a mark to where the event is. With keys: arrows move it by half a frame, Enter sets it, \
+                 Escape lets it go."
+            }
             div.views role="group" aria-label="What the trace shows" {
                 button type="button" data-view="clip" aria-pressed="true" { "Whole clip" }
                 button type="button" data-view="jump" aria-pressed="false" { "This jump" }

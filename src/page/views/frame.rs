@@ -61,6 +61,7 @@ pub(in crate::page) fn page(app: &App, clip: Option<&Held>, athletes: &[String])
                         h2 #day-title tabindex="-1" { "The day" }
                         (super::keeping::day_choice(athletes))
                         div #day {}
+                        div #loads {}
                     }
                 }
                 footer {

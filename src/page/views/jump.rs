@@ -7,7 +7,7 @@ use super::super::jumps::{Standing, standing};
 use super::super::shelf::{Held, Stage};
 use super::keeping;
 use super::{fault, sentence, shelf::doing};
-use crate::report::figures::{JumpFigures, budget, contact};
+use crate::report::figures::{JumpFigures, budget, contact, each_foot};
 use crate::report::model::Jump;
 use crate::report::terminal::Units;
 use crate::units::CaptureTime;
@@ -140,34 +140,10 @@ fn by_hand(one: &Standing, units: Units) -> Markup {
     }
 }
 
-/// Each foot's own times, where they are known.
+/// Each foot, where both were seen, as the command tells of it.
 fn feet(jump: &Jump) -> Markup {
-    let feet = serde_json::to_value(&jump.feet).unwrap_or_default();
     html! {
-        @match &feet {
-            serde_json::Value::String(which) => { dt { "Feet" } dd { (which) } }
-            serde_json::Value::Object(all) => {
-                @for (name, value) in all {
-                    @if !value.is_null() { dt { (sentence(&name.replace('_', " ")).trim_end_matches('.')) } dd { (plain(value)) } }
-                }
-            }
-            _ => {}
-        }
-    }
-}
-
-/// A value of the document in words.
-fn plain(value: &serde_json::Value) -> String {
-    match value {
-        serde_json::Value::String(text) => text.clone(),
-        serde_json::Value::Array(parts) => parts.iter().map(plain).collect::<Vec<_>>().join(" to "),
-        serde_json::Value::Object(parts) => parts
-            .iter()
-            .filter(|(_, value)| !value.is_null())
-            .map(|(name, value)| format!("{} {}", name.replace('_', " "), plain(value)))
-            .collect::<Vec<_>>()
-            .join(", "),
-        other => other.to_string(),
+        @if let Some(apart) = each_foot(jump) { dt { "Feet" } dd.feet { (apart) } }
     }
 }
 

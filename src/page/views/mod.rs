@@ -5,12 +5,14 @@ mod floor;
 mod frame;
 mod jump;
 mod keeping;
+mod loads;
 mod shelf;
 
 pub(super) use day::day;
 pub(super) use floor::floor;
 pub(super) use frame::{invitation, page, plain, welcome};
 pub(super) use jump::jump;
+pub(super) use loads::loads;
 pub(super) use shelf::shelf;
 
 use maud::{Markup, html};

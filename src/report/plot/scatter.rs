@@ -9,7 +9,10 @@ mod tests;
 
 pub(super) use draw::draw;
 
-use super::{PlotError, ValueAxis, plausible};
+use plotters::prelude::{DrawingBackend, WHITE};
+
+use super::draw::{Area, failed};
+use super::{PlotError, PlotSize, ValueAxis, canvas, plausible};
 
 /// Colour of a layer; the tones differ in luminance too.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -117,7 +120,38 @@ pub struct Scatter {
     pub include: Vec<(f64, f64)>,
 }
 
+/// Lettering of a chart on a screen, in units: as large as the words round it.
+const SCREEN_UNIT: f64 = 0.85;
+
+/// A chart for the screen it is shown on: its lettering keeps its size, however narrow.
+struct OnScreen<'a>(&'a Scatter);
+
+impl canvas::Drawing for OnScreen<'_> {
+    fn title(&self) -> &str {
+        &self.0.title
+    }
+
+    fn check(&self) -> Result<(), PlotError> {
+        self.0.check()
+    }
+
+    fn draw<B: DrawingBackend>(&self, page: &Area<B>) -> Result<(), PlotError> {
+        page.fill(&WHITE).map_err(failed)?;
+        draw(page, self.0, SCREEN_UNIT)?;
+        page.present().map_err(failed)
+    }
+}
+
 impl Scatter {
+    /// As one SVG document of this size, without its title, which stands beside it on a
+    /// page.
+    ///
+    /// # Errors
+    /// Each [`PlotError`] but [`PlotError::Encode`].
+    pub fn svg_for_screen(&self, size: PlotSize) -> Result<String, PlotError> {
+        canvas::svg(&OnScreen(self), size)
+    }
+
     /// Refuses what cannot be drawn, before any drawing.
     pub(super) fn check(&self) -> Result<(), PlotError> {
         for layer in &self.layers {

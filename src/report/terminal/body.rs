@@ -21,9 +21,12 @@ pub(super) fn kind(jump: &Jump) -> String {
 
 /// How far apart the feet left and landed, where both were seen.
 pub(super) fn feet(jump: &Jump) -> String {
-    let Some([left, right]) = &jump.each_foot else {
-        return String::new();
-    };
+    each_foot(jump).map_or_else(String::new, |apart| wrapped("  Feet  ", &apart))
+}
+
+/// The same in a sentence.
+pub(in crate::report) fn each_foot(jump: &Jump) -> Option<String> {
+    let [left, right] = jump.each_foot.as_ref()?;
     let millis = |later: CaptureTime, earlier: CaptureTime| 1e3 * (later - earlier).seconds();
     let off = millis(right.takeoff_s, left.takeoff_s);
     let on = millis(right.landing_s, left.landing_s);
@@ -39,7 +42,7 @@ pub(super) fn feet(jump: &Jump) -> String {
         let (apart, u) = (fixed(apart.abs(), 0), fixed(u, 0));
         format!("the {first} one {what} {apart} ms before the other (u {u})")
     };
-    let line = format!(
+    Some(format!(
         "in the picture, {} and {}",
         end(
             "left the floor",
@@ -47,8 +50,7 @@ pub(super) fn feet(jump: &Jump) -> String {
             u(left.takeoff_u_s, right.takeoff_u_s)
         ),
         end("landed", on, u(left.landing_u_s, right.landing_u_s)),
-    );
-    wrapped("  Feet  ", &line)
+    ))
 }
 
 /// The contact before take-off with its index and ratio.

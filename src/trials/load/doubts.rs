@@ -36,6 +36,9 @@ pub enum SeriesWarning {
 /// practice; with less, heights differ by little more than their errors.
 pub const LEAST_SPAN: f64 = 0.4;
 
+/// Loads that make a curve: common practice.
+pub const CURVE_LOADS: usize = 4;
+
 impl SeriesWarning {
     /// In words, masses in kilograms.
     pub fn text(&self) -> String {
@@ -87,7 +90,7 @@ pub(super) fn series_warnings(
     if points.iter().all(|p| p.jumps == 1) {
         all.push(SeriesWarning::SingleJumps);
     }
-    if points.len() < 4 {
+    if points.len() < CURVE_LOADS {
         all.push(SeriesWarning::FewLoads {
             loads: points.len(),
         });

@@ -14,6 +14,7 @@ pub mod strength;
 
 pub mod doubts;
 pub mod mechanics;
+pub mod next;
 pub mod profile;
 pub mod regressions;
 pub mod series;
