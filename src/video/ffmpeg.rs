@@ -25,7 +25,13 @@ pub(super) const NO_MEMORY: ff::Error = ff::Error::Other {
     errno: ff::error::ENOMEM,
 };
 
+/// Longest block of memory that the library may ask for, in bytes. The largest that a
+/// clip within our limits needs is one plane of 108 million samples of two bytes; a list
+/// of keys that claims 250 million entries would take two gigabytes.
+const LONGEST_BLOCK: usize = 512 << 20;
+
 static LOG_LEVEL: Once = Once::new();
+static BLOCKS: Once = Once::new();
 
 /// Lets the decoder write its own messages to standard error, or not.
 ///
@@ -46,6 +52,8 @@ pub fn decoder_messages(shown: bool) {
 /// looks like an address, means nothing more than the file it names.
 pub(super) fn open(file: File) -> Result<ff::format::context::Input, ff::Error> {
     decoder_messages(false);
+    // SAFETY: sets one number of the library, once and before anything is opened.
+    BLOCKS.call_once(|| unsafe { ffi::av_max_alloc(LONGEST_BLOCK) });
     let stream = ff::format::context::StreamIo::from_read_seek_with_capacity(file, 1 << 18)?;
     let mut options = ff::Dictionary::new();
     options.set("format_whitelist", CONTAINERS);

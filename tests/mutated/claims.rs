@@ -187,6 +187,22 @@ fn tags_of_any_size_and_bytes() {
     assert_eq!(measured.code, 0, "{}", measured.err);
 }
 
+/// Found by fuzzing: 250 million keys of tags in a file of 59 kB, for which the library
+/// took two gigabytes before it refused.
+#[test]
+fn a_list_of_keys_that_would_fill_the_memory() {
+    let bench = Bench::new();
+    let (whole, ..) = sample(&bench, b"moov");
+    let keys = support::find(&whole, b"keys\0\0\0\0\0\0\0\0");
+    let mut bytes = whole;
+    put(&mut bytes, keys + 8, 0x0eff_ffff);
+    bytes[keys + 12..keys + 16].fill(0xff);
+    bench.write("keys.mp4", &bytes);
+    for ran in decently(&bench, "keys.mp4") {
+        assert!(ran.err.contains("asks for more memory"), "{}", ran.err);
+    }
+}
+
 #[test]
 fn pictures_that_no_camera_takes() {
     let bench = Bench::new();
