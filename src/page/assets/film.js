@@ -53,7 +53,7 @@ function closer(on) {
   frame.scrollTop = patch.offsetTop + patch.offsetHeight / 2 - frame.clientHeight / 2;
 }
 
-const bounded = (value, least, most) => Math.min(most, Math.max(least, value));
+export const bounded = (value, least, most) => Math.min(most, Math.max(least, value));
 
 /** What is on the screen: clip, frames' times, events, and the stretch of time below. */
 export const scene = () => film;

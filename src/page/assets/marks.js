@@ -3,7 +3,7 @@
 // 12, 12.5 between it and the next; a person can tell no more than that.
 
 import { send, attempt, say } from "./ask.js";
-import { scene, show, go, timeOf } from "./film.js";
+import { scene, show, go, timeOf, bounded } from "./film.js";
 
 const STEP = 0.5;
 /** Places closer than this are the same, in frames. */
@@ -12,7 +12,6 @@ const SAME = 0.02;
 const TOUCHED_PX = 4;
 
 const byId = (id) => document.getElementById(id);
-const bounded = (value, least, most) => Math.min(most, Math.max(least, value));
 
 /** The mark that is held: its event, where it was, where it is, and by what. */
 let held = null;

@@ -36,12 +36,8 @@ pub fn serve(path: &Path) -> Result<(), String> {
         }
     }
     crate::video::decoder_messages(request.verbose);
-    let mut out = io::stdout().lock();
-    let answered = match &request.task {
-        Task::Look { capture_fps } => show(path, *capture_fps, &mut io::stdin().lock(), &mut out),
-        task => answer(path, task, &mut out),
-    };
-    answered.map_err(|error| error.to_string())
+    let (mut from, mut out) = (io::stdin().lock(), io::stdout().lock());
+    answer(path, &request.task, &mut from, &mut out).map_err(|error| error.to_string())
 }
 
 /// Opens the clip to be looked at, and shows frames of it for as long as somebody asks.
@@ -87,7 +83,7 @@ fn show(
     Ok(())
 }
 
-fn answer(path: &Path, task: &Task, out: &mut impl Write) -> io::Result<()> {
+fn answer(path: &Path, task: &Task, from: &mut impl Read, out: &mut impl Write) -> io::Result<()> {
     match task {
         Task::Measure(options) => {
             let found = find(path, options, &mut Teller::new(out));
@@ -105,8 +101,7 @@ fn answer(path: &Path, task: &Task, out: &mut impl Write) -> io::Result<()> {
             let found = film.and_then(|film| film.suggested(*threads, &mut Teller::new(out)));
             finish(found, out)
         }
-        // One that goes on for longer: see `show`.
-        Task::Look { .. } => Ok(()),
+        Task::Look { capture_fps } => show(path, *capture_fps, from, out),
         Task::Mark(options) => {
             let marked = mark::draw(path, options, &mut Teller::new(out));
             if let Ok(marked) = &marked {

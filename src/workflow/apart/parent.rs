@@ -17,7 +17,7 @@ use crate::workflow::{Motion, Progress};
 
 /// Silence is counted in pieces of this length, so that a program that was itself
 /// put to sleep for an hour has waited for one such piece.
-pub(super) const PATIENCE: Duration = Duration::from_secs(1);
+const PATIENCE: Duration = Duration::from_secs(1);
 /// So much of what a child says on standard error is looked at, in bytes.
 const LAST_WORDS: u64 = 4096;
 /// Pieces that may wait to be looked at.
@@ -188,6 +188,26 @@ fn listen(
     })
 }
 
+/// The next piece, as soon as it is there; waits for it with patience.
+pub(super) fn next_piece(
+    receiver: &mpsc::Receiver<Result<Piece, String>>,
+    silence_s: u64,
+) -> Result<Piece, End> {
+    let mut silent = 0;
+    loop {
+        match receiver.recv_timeout(PATIENCE) {
+            Ok(piece) => return piece.map_err(End::Senseless),
+            Err(RecvTimeoutError::Disconnected) => return Err(End::Ended),
+            Err(RecvTimeoutError::Timeout) => {
+                silent += PATIENCE.as_secs();
+                if silent >= silence_s {
+                    return Err(End::Silent);
+                }
+            }
+        }
+    }
+}
+
 /// Puts the pieces together.
 fn gather(
     receiver: &mpsc::Receiver<Result<Piece, String>>,
@@ -196,42 +216,31 @@ fn gather(
 ) -> Heard {
     let mut received = Received::default();
     let mut bytes = 0;
-    let mut silent = 0;
     loop {
-        match receiver.recv_timeout(PATIENCE) {
-            Err(RecvTimeoutError::Timeout) => {
-                silent += PATIENCE.as_secs();
-                if silent >= silence_s {
-                    return Err(End::Silent);
-                }
-                continue;
-            }
-            Err(RecvTimeoutError::Disconnected) => return Err(End::Ended),
-            Ok(Err(reason)) => return Err(End::Senseless(reason)),
-            Ok(Ok(Piece::Progress(stage, done, of))) => progress.frames(stage, done, of),
-            Ok(Ok(Piece::Motion(motion))) => {
+        match next_piece(receiver, silence_s)? {
+            Piece::Progress(stage, done, of) => progress.frames(stage, done, of),
+            Piece::Motion(motion) => {
                 bytes += 12 * motion.times_s.len();
                 received.motion = motion;
             }
-            Ok(Ok(Piece::Picture(picture))) => {
+            Piece::Picture(picture) => {
                 bytes += picture.len();
                 received.pictures.push(picture);
             }
-            Ok(Ok(Piece::Frame(..))) => {
+            Piece::Frame(..) => {
                 return Err(End::Senseless("a frame that nobody asked for".to_owned()));
             }
-            Ok(Ok(Piece::NoPictures(why))) => {
+            Piece::NoPictures(why) => {
                 received.refused_pictures = Some(wire::parse(&why).map_err(End::Senseless)?);
             }
-            Ok(Ok(Piece::Answer(answer))) => {
+            Piece::Answer(answer) => {
                 received.answer = answer;
                 return Ok(Ok(received));
             }
-            Ok(Ok(Piece::Failure(why))) => {
+            Piece::Failure(why) => {
                 return Ok(Err(wire::parse(&why).map_err(End::Senseless)?));
             }
         }
-        silent = 0;
         if bytes > MOST_BYTES {
             return Err(End::Senseless("more pictures than can be".to_owned()));
         }

@@ -8,13 +8,13 @@ use std::io::{self, BufReader, Write};
 use std::ops::{ControlFlow, RangeInclusive};
 use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdin};
-use std::sync::mpsc::{self, Receiver, RecvTimeoutError};
+use std::sync::mpsc::{self, Receiver};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
 
 use serde::{Deserialize, Serialize};
 
 use super::cage::Limits;
-use super::parent::{End, PATIENCE, with_memory};
+use super::parent::{End, next_piece, with_memory};
 use super::wire::{self, Piece};
 use super::{Asked, HELPER, Request, Task, not_apart};
 use crate::report::model::Failure;
@@ -133,7 +133,7 @@ impl Viewer {
         match Session::start(&self.path, self.capture_fps) {
             Ok(started) => started.map(|(session, _)| session),
             Err(error) => Err(Failure {
-                message: not_apart(&error),
+                message: format!("the clip could not be opened again ({error})"),
                 hint: "close other programs and try again".to_owned(),
             }),
         }
@@ -241,21 +241,8 @@ impl Session {
         &mut self,
         receive: &mut dyn FnMut(FramePicture) -> Result<ControlFlow<()>, End>,
     ) -> Result<Result<Vec<u8>, Failure>, End> {
-        let mut silent = 0;
         loop {
-            let piece = match self.pieces.recv_timeout(PATIENCE) {
-                Err(RecvTimeoutError::Timeout) => {
-                    silent += PATIENCE.as_secs();
-                    if silent >= self.limits.silence_s {
-                        return Err(End::Silent);
-                    }
-                    continue;
-                }
-                Err(RecvTimeoutError::Disconnected) => return Err(End::Ended),
-                Ok(piece) => piece.map_err(End::Senseless)?,
-            };
-            silent = 0;
-            match piece {
+            match next_piece(&self.pieces, self.limits.silence_s)? {
                 Piece::Frame(index, jpeg) => {
                     let index = FrameIndex(index);
                     let word = match receive(FramePicture { index, jpeg })? {
