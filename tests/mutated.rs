@@ -253,33 +253,39 @@ fn holds_together(jump: &Value, what: &str) {
     assert!((0.0..1.6).contains(&number(&jump["height_m"])), "{what}");
 }
 
-fn all(ways: u64, first: u64) {
+fn all(samples: &[&str], ways: u64, first: u64) {
     let (tally, since) = (Tally::default(), Instant::now());
-    for name in SAMPLES {
+    for name in samples {
         survives(name, first..first + ways, &tally);
         println!(
             "{name}: {tally:?} in {:.0} s",
             since.elapsed().as_secs_f64()
         );
     }
-    assert_eq!(tally.clips.into_inner() as u64, ways * SAMPLES.len() as u64);
+    assert_eq!(tally.clips.into_inner() as u64, ways * samples.len() as u64);
     // The damage must neither be harmless nor always the end.
     assert!(tally.refused.into_inner() > 0 && tally.measured.into_inner() > 0);
 }
 
 #[test]
 fn a_slice_of_damaged_clips() {
-    all(12, 0);
+    all(&SAMPLES, 12, 0);
 }
 
-/// `make soak`. UNDERFOOT_WAYS=200 takes so many ways for each clip instead of 2,000.
+/// `make soak`. UNDERFOOT_WAYS=200 takes so many ways for each clip instead of 2,000,
+/// and UNDERFOOT_SAMPLES="cmj_60 cmj_120" only those clips.
 #[test]
 #[ignore = "takes an hour or more"]
 fn every_damaged_clip() {
     let ways = std::env::var("UNDERFOOT_WAYS")
         .ok()
         .and_then(|ways| ways.parse().ok());
-    all(ways.unwrap_or(2000), 0);
+    let chosen = std::env::var("UNDERFOOT_SAMPLES").ok();
+    let samples: Vec<&str> = match &chosen {
+        Some(chosen) => chosen.split_whitespace().collect(),
+        None => SAMPLES.to_vec(),
+    };
+    all(&samples, ways.unwrap_or(2000), 0);
 }
 
 /// `make soak`: the program under a tool that sees every use of memory that is none.

@@ -224,10 +224,23 @@ impl Tracker<'_> {
             })
     }
 
-    /// Scale of the feet over the one by which the body fell, where it tells.
+    /// Scale of the feet over the one by which the body fell, where it tells. A body that
+    /// fell unevenly tells no more than that a flight cannot be, and this only where it
+    /// was in the air for a good while before take-off or after landing.
     fn scale_by_body(&self, guess: &Guess) -> Option<f64> {
-        let body = self.body_at(guess.takeoff_s + 0.5 * guess.flight_s)?;
-        Some(guess.px_per_m / body.px_per_m)
+        const POSSIBLE: (f64, f64) = (0.6, 1.6);
+        const LONGER_S: f64 = 0.1;
+        let (takeoff_s, landing_s) = guess.events_s();
+        let middle_s = 0.5 * (takeoff_s + landing_s);
+        let scale = |body: &BodyFlight| guess.px_per_m / body.px_per_m;
+        let clear = self.body_at(middle_s).map(scale);
+        let disagrees = |body: &&BodyFlight| {
+            let holds = body.takeoff_s() < middle_s && middle_s < body.landing_s();
+            let longer_s = (takeoff_s - body.takeoff_s()).max(body.landing_s() - landing_s);
+            let possible = (POSSIBLE.0..=POSSIBLE.1).contains(&scale(body));
+            holds && longer_s > LONGER_S && !possible
+        };
+        clear.or_else(|| self.body.iter().find(disagrees).map(scale))
     }
 
     /// A quick look at both ends of a reading: how certain, and what it makes of the guess.
