@@ -153,15 +153,35 @@ impl Tracker<'_> {
             }
         }
         seen.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let mut leaps: Vec<(Guess, Leap)> = Vec::new();
-        for (_, guess, evidence) in seen {
-            if leaps.iter().any(|(g, _)| g.overlaps(&guess)) {
+        self.settled(&seen)
+    }
+
+    /// Looks closely at readings, most certain first. Of those that cannot both be true
+    /// the next is looked at as well where the first turns out weak: a quick look may have
+    /// seen a few parts only.
+    fn settled(&self, readings: &[(f64, Guess, f64)]) -> Vec<Leap> {
+        const WEAK: f64 = 0.5;
+        const TRIES: usize = 3;
+        let mut leaps: Vec<(Guess, Leap, usize)> = Vec::new();
+        for &(_, guess, evidence) in readings {
+            let rival = leaps.iter().position(|(g, ..)| g.overlaps(&guess));
+            let weak = |at: usize| leaps[at].1.certainty() < WEAK && leaps[at].2 < TRIES;
+            if rival.is_some_and(|at| !weak(at)) {
                 continue;
             }
-            let leap = self.steadied(&guess).settle(guess, evidence);
-            leaps.extend(leap.map(|leap| (guess, leap)));
+            let Some(leap) = self.steadied(&guess).settle(guess, evidence) else {
+                continue;
+            };
+            let Some(at) = rival else {
+                leaps.push((guess, leap, 1));
+                continue;
+            };
+            leaps[at].2 += 1;
+            if leap.certainty() > leaps[at].1.certainty() {
+                leaps[at] = (guess, leap, leaps[at].2);
+            }
         }
-        leaps.into_iter().map(|(_, leap)| leap).collect()
+        leaps.into_iter().map(|(_, leap, _)| leap).collect()
     }
 
     fn guess_of(&self, arc: &Arc) -> Guess {
