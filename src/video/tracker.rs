@@ -67,6 +67,13 @@ struct Followed {
     landing: (FootEvent, Vec<Path>),
 }
 
+impl Followed {
+    /// Certainty of the weaker end, 0 to 1.
+    fn certainty(&self) -> f64 {
+        self.takeoff.0.certainty().min(self.landing.0.certainty())
+    }
+}
+
 impl Guess {
     fn events_s(&self) -> (f64, f64) {
         (self.takeoff_s, self.takeoff_s + self.flight_s)
@@ -308,10 +315,14 @@ impl Tracker<'_> {
     }
 
     /// Follows both ends with care, twice: the first round's times and speeds
-    /// guide the second.
+    /// guide the second, unless they lead it astray.
     fn settle(&self, guess: Guess, evidence: f64) -> Option<Leap> {
+        // Clearly less certain than the first, where that matters.
+        const ASTRAY: (f64, f64) = (0.35, 0.8);
         let first = self.followed(guess)?;
         let second = self.followed(first.guess)?;
+        let astray = second.certainty() < ASTRAY.0.min(ASTRAY.1 * first.certainty());
+        let second = if astray { first } else { second };
         let (second, part_stood) = self.without_standing_parts(second);
         let feet = self.feet(&second);
         let (takeoff, takeoff_paths) = second.takeoff;
