@@ -82,7 +82,12 @@ pub fn find_jumps(trace: &ContactTrace) -> Result<Vec<FoundJump>, JumpError> {
     if trace.times_s.is_empty() || trace.times_s.len() != trace.indices.len() {
         return Ok(jumps);
     }
-    for leap in trace.leaps.iter().filter(|leap| is_jump(leap)) {
+    let leaps: Vec<&Leap> = trace.leaps.iter().filter(|leap| is_jump(leap)).collect();
+    let largest = largest(&leaps);
+    for leap in leaps {
+        if largest.is_some_and(|largest| is_of_another_scale(leap, largest)) {
+            continue;
+        }
         let jump = found(trace, leap, jumps.last())?;
         jumps.push(jump);
     }
@@ -97,6 +102,25 @@ fn is_jump(leap: &Leap) -> bool {
         LEAST_CERTAINTY
     };
     likeness(leap) >= least && step_m.abs() <= HIGHEST_STEP_M && leap.flight_s() <= LONGEST_S
+}
+
+/// The leap with the largest motion of those that are long and sure.
+fn largest<'a>(leaps: &[&'a Leap]) -> Option<&'a Leap> {
+    const LONG_S: f64 = 0.25;
+    const SURE: f64 = 0.5;
+    let sure = |leap: &&&Leap| leap.flight_s() >= LONG_S && likeness(leap) >= SURE;
+    let speed = |leap: &Leap| leap.takeoff.speed_px_s.min(leap.landing.speed_px_s);
+    let of_all = leaps.iter().filter(sure);
+    of_all.max_by(|a, b| speed(a).total_cmp(&speed(b))).copied()
+}
+
+/// Whether a leap would need the athlete to stand more than twice as far from the camera
+/// as for the largest leap of the clip, or less than half as far: a picture that sways
+/// by a pixel or two falls and rises like a small hop far away.
+fn is_of_another_scale(leap: &Leap, largest: &Leap) -> bool {
+    const MOST: f64 = 2.0;
+    let scale = leap.px_per_m / largest.px_per_m;
+    !leap.backed && !(1.0 / MOST..=MOST).contains(&scale)
 }
 
 /// How much a leap is like a jump, 0 to 1: the agreement of the parts of the shoe, less
@@ -253,5 +277,38 @@ impl Bracket {
         }
         let u = StandardUncertainty(Span::from_seconds(self.u_s));
         Event::fitted(at(self.earliest_s), at(self.best_s), at(self.latest_s), u)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::jump::test_leap;
+
+    #[test]
+    fn a_hop_of_another_scale_is_a_picture_that_sways() {
+        let jump = test_leap(1.2, 1.78);
+        let swayed = Leap {
+            px_per_m: 93.0,
+            ..test_leap(0.81, 0.996)
+        };
+        let hop = test_leap(2.4, 2.6);
+        let all = [&swayed, &jump, &hop];
+        let largest = largest(&all).expect("a jump");
+        assert_eq!(largest.takeoff.t_s, 1.2);
+        let other = all.map(|leap| is_of_another_scale(leap, largest));
+        assert_eq!(other, [true, false, false]);
+        // Who is seen to fly is believed.
+        let backed = Leap {
+            backed: true,
+            ..swayed.clone()
+        };
+        assert!(!is_of_another_scale(&backed, largest));
+    }
+
+    #[test]
+    fn hops_alone_have_nothing_to_be_compared_with() {
+        let (a, b) = (test_leap(0.8, 0.99), test_leap(2.4, 2.6));
+        assert!(largest(&[&a, &b]).is_none());
     }
 }
