@@ -34,7 +34,7 @@ const SCALES: (f64, f64) = (0.77, 1.35);
 /// upright picture one of the trace's covers.
 pub(super) fn flags(leap: &Leap, px: f64) -> Vec<Flag> {
     let sight = &leap.sight;
-    let shake_m = sight.shake_px.map(|shake| shake / (px * leap.px_per_m));
+    let shake_m = shake_m(leap, px);
     let shaken = shake_m.is_some_and(|m| m > SHAKEN_M);
     let pulsing = sight.flicker > PULSING;
     let contrast = sight.contrast.unwrap_or(f64::INFINITY);
@@ -45,7 +45,7 @@ pub(super) fn flags(leap: &Leap, px: f64) -> Vec<Flag> {
     let beside = sight.places.as_ref().is_some_and(off);
     let agrees = |scale: f64| (SCALES.0..=SCALES.1).contains(&scale);
     let apart = sight.scale_by_body.is_some_and(|scale| !agrees(scale));
-    let shaken_hard = shake_m.is_some_and(|m| m > SHAKEN_HARD_M);
+    let shaken_hard = is_shaken_hard(leap, px);
     [
         (
             sight.sharpness.is_some_and(|s| s < LEAST_SHARPNESS),
@@ -66,6 +66,17 @@ pub(super) fn flags(leap: &Leap, px: f64) -> Vec<Flag> {
     .into_iter()
     .filter_map(|(holds, flag)| holds.then_some(flag))
     .collect()
+}
+
+/// How far the picture swings at the feet, in metres.
+fn shake_m(leap: &Leap, px: f64) -> Option<f64> {
+    let shake_px = leap.sight.shake_px?;
+    Some(shake_px / (px * leap.px_per_m))
+}
+
+/// Whether the picture swings so much that the feet may be mistaken.
+pub(super) fn is_shaken_hard(leap: &Leap, px: f64) -> bool {
+    shake_m(leap, px).is_some_and(|m| m > SHAKEN_HARD_M)
 }
 
 #[cfg(test)]
