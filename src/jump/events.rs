@@ -130,11 +130,12 @@ fn largest<'a>(leaps: &[&'a Leap]) -> Option<&'a Leap> {
     of_all.max_by(|a, b| speed(a).total_cmp(&speed(b))).copied()
 }
 
-/// Whether a leap would need the athlete to stand more than twice as far from the camera
-/// as for the largest leap of the clip, or less than half as far: a picture that sways
-/// by a pixel or two falls and rises like a small hop far away.
+/// Whether a leap would need the athlete to stand much farther from the camera than for
+/// the largest leap of the clip, or much nearer: a picture that sways by a pixel or two
+/// falls and rises like a small hop far away. Two true readings differ by 1.45 at most:
+/// each lay between 0.84 and 1.22 of the body's scale on 240 rendered and drawn jumps.
 fn is_of_another_scale(leap: &Leap, largest: &Leap) -> bool {
-    const MOST: f64 = 2.0;
+    const MOST: f64 = 1.6;
     let scale = leap.px_per_m / largest.px_per_m;
     !leap.backed && !(1.0 / MOST..=MOST).contains(&scale)
 }
