@@ -44,30 +44,9 @@ impl Driver {
         // The browser inherits this, by which the keeper knows it.
         let mark = format!("HOME={}", profile.path().display());
         let keeper = Keeper::of(&mark);
-        let mut child = Command::new(&program)
-            .arg("--port=0")
-            .env("HOME", profile.path())
-            .stdin(Stdio::null())
-            .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .spawn()
-            .unwrap_or_else(|error| {
-                panic!(
-                    "cannot run `{program}` ({error}): install the Debian packages `chromium` \
-                     and `chromium-driver`, or run `sh tests/tools/prepare test`"
-                )
-            });
-        let out = BufReader::new(child.stdout.take().expect("piped"));
-        let mut lines = out.lines();
-        let port = lines
-            .by_ref()
-            .map_while(Result::ok)
-            .find_map(|line| {
-                let (_, rest) = line.split_once("started successfully on port ")?;
-                rest.trim_end_matches('.').parse::<u16>().ok()
-            })
+        let (child, port) = (0..TRIES)
+            .find_map(|_| told_port(&program, profile.path()))
             .expect("the driver says its port");
-        std::thread::spawn(move || lines.map_while(Result::ok).for_each(drop));
         Self {
             child,
             address: format!("http://127.0.0.1:{port}"),
@@ -81,6 +60,39 @@ impl Driver {
     pub fn capabilities(&self, screen: Screen) -> Capabilities {
         capabilities(screen, self.profile.path())
     }
+}
+
+/// The driver asks for one port twice, of the old internet protocol and of the new; where
+/// somebody else was given the second meanwhile, it ends at once, and is started again.
+const TRIES: usize = 5;
+
+/// A driver and its port; `None` where it ended before it told one.
+fn told_port(program: &str, home: &Path) -> Option<(Child, u16)> {
+    let mut child = Command::new(program)
+        .arg("--port=0")
+        .env("HOME", home)
+        .stdin(Stdio::null())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap_or_else(|error| {
+            panic!(
+                "cannot run `{program}` ({error}): install the Debian packages `chromium` \
+                 and `chromium-driver`, or run `sh tests/tools/prepare test`"
+            )
+        });
+    let mut lines = BufReader::new(child.stdout.take().expect("piped")).lines();
+    let port = lines.by_ref().map_while(Result::ok).find_map(|line| {
+        let (_, rest) = line.split_once("started successfully on port ")?;
+        rest.trim_end_matches('.').parse::<u16>().ok()
+    });
+    let Some(port) = port else {
+        let ended = child.wait();
+        eprintln!("`{program}` ended before it told its port: {ended:?}");
+        return None;
+    };
+    std::thread::spawn(move || lines.map_while(Result::ok).for_each(drop));
+    Some((child, port))
 }
 
 impl Drop for Driver {
