@@ -73,6 +73,11 @@ impl Filmed {
         true
     }
 
+    fn bounds_hold(&self, jump: &MeasuredJump) -> bool {
+        let bounds = jump.flight_time_bounds_s;
+        bounds.lo().seconds() <= self.true_s() && self.true_s() <= bounds.hi().seconds()
+    }
+
     /// The truth lies inside the bounds, and within three standard uncertainties.
     fn holds(&self) -> &Self {
         let jump = self.only_jump();
@@ -81,9 +86,8 @@ impl Filmed {
             jump.flight_time_u_s.0.seconds(),
         );
         let off_ms = 1e3 * (read - self.true_s());
-        let bounds = jump.flight_time_bounds_s;
         assert!(
-            bounds.lo().seconds() <= self.true_s() && self.true_s() <= bounds.hi().seconds(),
+            self.bounds_hold(jump),
             "{off_ms:+.1} ms is outside the bounds"
         );
         assert!(
@@ -404,11 +408,13 @@ fn a_heel_is_not_taken_for_a_toe() {
 fn half_a_flight_is_not_told_without_a_doubt() {
     let seen = Filmed::of(&Scene::random(24037), CAREFUL);
     for jump in &seen.document.jumps {
-        let bounds = jump.flight_time_bounds_s;
-        let inside =
-            bounds.lo().seconds() <= seen.true_s() && seen.true_s() <= bounds.hi().seconds();
         let doubtful = jump.flags.iter().any(|flag| flag.doubtful);
-        assert!(inside || doubtful, "{bounds:?}: {:?}", jump.flags);
+        let bounds = jump.flight_time_bounds_s;
+        assert!(
+            seen.bounds_hold(jump) || doubtful,
+            "{bounds:?}: {:?}",
+            jump.flags
+        );
     }
 }
 

@@ -30,6 +30,9 @@ const SETTLED: f64 = 0.93;
 /// The same where the body flew at the same time.
 const BACKED: f64 = 0.85;
 
+/// Where the scales of feet and body are farther apart than this, one of the two readings
+/// is wrong.
+const POSSIBLE_SCALES: (f64, f64) = (0.6, 1.6);
 /// Agreement at which an event counts as clear.
 const CLEAR: f64 = 0.7;
 
@@ -79,6 +82,15 @@ impl Guess {
         (self.takeoff_s, self.takeoff_s + self.flight_s)
     }
 
+    fn middle_s(&self) -> f64 {
+        self.takeoff_s + 0.5 * self.flight_s
+    }
+
+    /// Its scale over the one by which a body fell.
+    fn scale_by(&self, body: &BodyFlight) -> f64 {
+        self.px_per_m / body.px_per_m
+    }
+
     /// The same with one end moved so far into the flight.
     fn moved(self, contact: Contact, into_flight_s: f64) -> Self {
         Self {
@@ -104,6 +116,10 @@ impl Guess {
         self.px_per_m = speed / (0.5 * FREE_FALL * self.flight_s);
         (self.flight_s >= SHORTEST_S).then_some(self)
     }
+}
+
+fn is_possible(scale: f64) -> bool {
+    (POSSIBLE_SCALES.0..=POSSIBLE_SCALES.1).contains(&scale)
 }
 
 /// How closely to look.
@@ -222,15 +238,20 @@ impl Tracker<'_> {
         })
     }
 
+    /// The body's flights at this moment, however evenly it fell.
+    fn bodies_at(&self, time_s: f64) -> impl Iterator<Item = &BodyFlight> {
+        let holds = move |f: &&BodyFlight| f.takeoff_s() < time_s && time_s < f.landing_s();
+        self.body.iter().filter(holds)
+    }
+
     /// The body's flight at this moment, if it fell evenly enough to be one.
     fn body_at(&self, time_s: f64) -> Option<&BodyFlight> {
-        let holds = |f: &&BodyFlight| f.takeoff_s() < time_s && time_s < f.landing_s();
-        self.body.iter().filter(holds).find(|f| f.is_clear())
+        self.bodies_at(time_s).find(|flight| flight.is_clear())
     }
 
     /// When the body's fall says that an event was, if it tells.
     fn likely_s(&self, guess: &Guess, contact: Contact) -> Option<f64> {
-        let flight = self.body_at(guess.takeoff_s + 0.5 * guess.flight_s)?;
+        let flight = self.body_at(guess.middle_s())?;
         Some(match contact {
             Contact::Before => flight.takeoff_s(),
             Contact::After => flight.landing_s(),
@@ -240,34 +261,27 @@ impl Tracker<'_> {
     /// Whether the body flew when the feet did, and fell as the feet's scale demands.
     fn is_backed(&self, guess: &Guess) -> bool {
         const APART_S: f64 = 0.075;
-        const SCALES: (f64, f64) = (0.6, 1.6);
-        let landing_s = guess.takeoff_s + guess.flight_s;
-        self.body_at(0.5 * (guess.takeoff_s + landing_s))
-            .is_some_and(|flight| {
-                let scale = guess.px_per_m / flight.px_per_m;
-                (flight.takeoff_s() - guess.takeoff_s).abs() <= APART_S
-                    && (flight.landing_s() - landing_s).abs() <= APART_S
-                    && (SCALES.0..=SCALES.1).contains(&scale)
-            })
+        let (takeoff_s, landing_s) = guess.events_s();
+        self.body_at(guess.middle_s()).is_some_and(|flight| {
+            (flight.takeoff_s() - takeoff_s).abs() <= APART_S
+                && (flight.landing_s() - landing_s).abs() <= APART_S
+                && is_possible(guess.scale_by(flight))
+        })
     }
 
     /// Scale of the feet over the one by which the body fell, where it tells. A body that
     /// fell unevenly tells no more than that a flight cannot be, and this only where it
     /// was in the air for a good while before take-off or after landing.
     fn scale_by_body(&self, guess: &Guess) -> Option<f64> {
-        const POSSIBLE: (f64, f64) = (0.6, 1.6);
         const LONGER_S: f64 = 0.1;
         let (takeoff_s, landing_s) = guess.events_s();
-        let middle_s = 0.5 * (takeoff_s + landing_s);
-        let scale = |body: &BodyFlight| guess.px_per_m / body.px_per_m;
-        let clear = self.body_at(middle_s).map(scale);
         let disagrees = |body: &&BodyFlight| {
-            let holds = body.takeoff_s() < middle_s && middle_s < body.landing_s();
             let longer_s = (takeoff_s - body.takeoff_s()).max(body.landing_s() - landing_s);
-            let possible = (POSSIBLE.0..=POSSIBLE.1).contains(&scale(body));
-            holds && longer_s > LONGER_S && !possible
+            longer_s > LONGER_S && !is_possible(guess.scale_by(body))
         };
-        clear.or_else(|| self.body.iter().find(disagrees).map(scale))
+        let unclear = || self.bodies_at(guess.middle_s()).find(disagrees);
+        let body = self.body_at(guess.middle_s()).or_else(unclear)?;
+        Some(guess.scale_by(body))
     }
 
     /// A quick look at both ends of a reading: how certain, and what it makes of the guess.

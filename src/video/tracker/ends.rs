@@ -68,14 +68,14 @@ impl Tracker<'_> {
     pub(super) fn ends(&self, guess: &Guess, care: Care) -> (Option<End>, Option<End>) {
         let takeoffs = self.told_from(guess, Contact::Before, care);
         let landings = self.told_from(guess, Contact::After, care);
-        let body = self.body_at(guess.takeoff_s + 0.5 * guess.flight_s);
+        let body = self.body_at(guess.middle_s());
         let mut best: Option<(f64, [(usize, FootEvent); 2])> = None;
         for (t, takeoff, takeoff_weight) in candidates(&takeoffs) {
             for (l, landing, landing_weight) in candidates(&landings) {
                 let told = guess.told(takeoff, landing);
-                let falls = body.zip(told).map_or(1.0, |(body, told)| {
-                    falls_with(told.px_per_m / body.px_per_m)
-                });
+                let falls = body
+                    .zip(told)
+                    .map_or(1.0, |(body, told)| falls_with(told.scale_by(body)));
                 let weights = takeoff_weight * landing_weight;
                 let likelihood = weights * goes_together(takeoff, landing) * falls;
                 if best.is_none_or(|(most, _)| likelihood > most) {
