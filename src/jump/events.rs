@@ -90,6 +90,9 @@ pub fn find_jumps(trace: &ContactTrace) -> Result<Vec<FoundJump>, JumpError> {
     if let Some(largest) = largest(&leaps) {
         leaps.retain(|leap| !is_of_another_scale(leap, largest));
     }
+    let surest = leaps.iter().filter(|leap| leap.backed);
+    let surest = surest.map(|leap| leap.certainty()).fold(0.0, f64::max);
+    leaps.retain(|leap| !is_outshone(leap, surest));
     for leap in leaps {
         let jump = found(trace, leap, jumps.last())?;
         jumps.push(jump);
@@ -137,6 +140,13 @@ fn is_of_another_scale(leap: &Leap, largest: &Leap) -> bool {
     const MOST: f64 = 1.6;
     let scale = leap.px_per_m / largest.px_per_m;
     !leap.backed && !(1.0 / MOST..=MOST).contains(&scale)
+}
+
+/// Whether a leap is known to whole frames at best, with no body seen to fly, though one
+/// was for a leap of the clip that is certain to `surest`: somebody who walks by swings a
+/// foot like that.
+fn is_outshone(leap: &Leap, surest: f64) -> bool {
+    !leap.backed && leap.certainty() < FIT_CERTAINTY.min(surest)
 }
 
 /// How much a leap is like a jump, 0 to 1: the agreement of the parts of the shoe, less
@@ -334,6 +344,22 @@ mod tests {
         assert!(!is_jump(&hop(3.0, false, 1.2), 1.0));
         assert!(!is_jump(&hop(0.3, true, 1.2), 1.0));
         assert!(is_jump(&hop(3.0, false, 1.4), 1.0));
+    }
+
+    #[test]
+    fn a_weak_leap_beside_one_with_a_body_that_flew_is_not_told() {
+        let weak = |backed: bool| {
+            let mut leap = test_leap(0.6, 1.1);
+            leap.landing.weight = 1.0;
+            Leap { backed, ..leap }
+        };
+        assert!(weak(false).certainty() < FIT_CERTAINTY);
+        assert!(is_outshone(&weak(false), 0.36));
+        assert!(!is_outshone(&weak(true), 0.36));
+        assert!(!is_outshone(&test_leap(0.6, 1.1), 0.36));
+        // Where no body flew, or only less surely, nothing speaks against it.
+        assert!(!is_outshone(&weak(false), 0.0));
+        assert!(!is_outshone(&weak(false), 0.9 * weak(false).certainty()));
     }
 
     #[test]
