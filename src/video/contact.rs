@@ -175,6 +175,7 @@ impl Watch {
             film: &self.film,
             spacing_s: median_spacing(self.film.times()),
             patch: Patch::of(&self.zone),
+            timed_by_body: true,
             steady: Err(Unsteady::NothingToFollow),
             fine_per_coarse: f64::from(self.zone.coarse) / f64::from(self.zone.fine),
         };

@@ -5,13 +5,12 @@ use super::FREE_FALL;
 mod ends;
 mod feet;
 mod other_end;
+mod readings;
 mod standing;
 
 use super::agree::FootEvent;
-use super::arc::Arc;
 use super::body::BodyFlight;
 use super::contact::Leap;
-use super::pick::EVERYWHERE;
 use super::sight::{Patch, Sight, Steady, Unsteady};
 use super::template::Film;
 use super::tiles::{Contact, Path};
@@ -21,14 +20,8 @@ const SHORTEST_S: f64 = 0.1;
 
 /// A marked patch is this many metres high at least and at most.
 const PATCH_M: (f64, f64) = (0.065, 0.6);
-/// Curves of a smaller patch than this are drawn by legs that are pulled up.
-const DRAWN_UP_M: f64 = 0.12;
 /// How far outside a carelessly marked patch the feet may stand, in patch heights.
 const ROUND_PATCH: f64 = 0.4;
-/// Agreement at which no other reading is tried.
-const SETTLED: f64 = 0.93;
-/// The same where the body flew at the same time.
-const BACKED: f64 = 0.85;
 
 /// Where the scales of feet and body are farther apart than this, one of the two readings
 /// is wrong.
@@ -45,6 +38,8 @@ pub(in crate::video) struct Tracker<'a> {
     pub(in crate::video) fine_per_coarse: f64,
     /// When the body fell freely, if it is in view.
     pub(in crate::video) body: Vec<BodyFlight>,
+    /// Whether the times of the body's fall weigh on those of the feet.
+    pub(in crate::video) timed_by_body: bool,
     /// The picture's own movement, where it could be followed.
     pub(in crate::video) steady: Result<Steady, Unsteady>,
 }
@@ -156,88 +151,6 @@ impl Tracker<'_> {
         })
     }
 
-    /// Looks at each reading with a few tiles, then closely at the most certain
-    /// of those that cannot both be true.
-    pub(in crate::video) fn leaps(&self, arcs: &[Arc]) -> Vec<Leap> {
-        const FAINT: f64 = 0.12;
-        let mut seen: Vec<(f64, Guess, f64)> = Vec::new();
-        let told_by_feet = arcs.iter().map(|arc| (self.guess_of(arc), arc.evidence));
-        for (guess, evidence) in self.told_by_body().chain(told_by_feet) {
-            // Feet and body that agree need no third witness.
-            let enough = |g: &Guess| if self.is_backed(g) { BACKED } else { SETTLED };
-            let told = |&(c, g, _): &(f64, Guess, f64)| c >= enough(&g) && g.overlaps(&guess);
-            if seen.iter().any(told) {
-                continue;
-            }
-            if let Some((certainty, guess)) = self.steadied(&guess).explore(guess, true)
-                && certainty >= FAINT
-            {
-                seen.push((certainty, guess, evidence));
-            }
-        }
-        seen.sort_by(|a, b| b.0.total_cmp(&a.0));
-        self.settled(&seen)
-    }
-
-    /// Looks closely at readings, most certain first. Of those that cannot both be true
-    /// the next is looked at as well where the first turns out weak: a quick look may have
-    /// seen a few parts only.
-    fn settled(&self, readings: &[(f64, Guess, f64)]) -> Vec<Leap> {
-        const WEAK: f64 = 0.5;
-        const TRIES: usize = 3;
-        let mut leaps: Vec<(Guess, Leap, usize)> = Vec::new();
-        for &(_, guess, evidence) in readings {
-            let rival = leaps.iter().position(|(g, ..)| g.overlaps(&guess));
-            let weak = |at: usize| leaps[at].1.certainty() < WEAK && leaps[at].2 < TRIES;
-            if rival.is_some_and(|at| !weak(at)) {
-                continue;
-            }
-            let Some(leap) = self.steadied(&guess).settle(guess, evidence) else {
-                continue;
-            };
-            let Some(at) = rival else {
-                leaps.push((guess, leap, 1));
-                continue;
-            };
-            leaps[at].2 += 1;
-            if leap.certainty() > leaps[at].1.certainty() {
-                leaps[at] = (guess, leap, leaps[at].2);
-            }
-        }
-        leaps.into_iter().map(|(_, leap, _)| leap).collect()
-    }
-
-    fn guess_of(&self, arc: &Arc) -> Guess {
-        let px_per_m = arc.rows_per_m * self.fine_per_coarse;
-        Guess {
-            takeoff_s: arc.takeoff_s,
-            flight_s: arc.flight_s,
-            // Steeper curves are legs drawn up, not a nearer camera.
-            px_per_m: px_per_m.min(self.patch.height / DRAWN_UP_M),
-            floor_px: arc.floor_row * self.fine_per_coarse,
-            columns: EVERYWHERE,
-        }
-    }
-
-    /// Readings from the free fall of the body, whatever the shoes look like.
-    fn told_by_body(&self) -> impl Iterator<Item = (Guess, f64)> {
-        const SOLE_PLACE: f64 = 0.7;
-        let likely = self.body.iter().filter(|flight| {
-            let patch_m = self.patch.height / flight.px_per_m;
-            PATCH_M.0 <= patch_m && patch_m <= PATCH_M.1
-        });
-        likely.map(|flight| {
-            let guess = Guess {
-                takeoff_s: flight.takeoff_s(),
-                flight_s: flight.length_s(),
-                px_per_m: flight.px_per_m,
-                floor_px: self.patch.top + SOLE_PLACE * self.patch.height,
-                columns: EVERYWHERE,
-            };
-            (guess, flight.straight)
-        })
-    }
-
     /// The body's flights at this moment, however evenly it fell.
     fn bodies_at(&self, time_s: f64) -> impl Iterator<Item = &BodyFlight> {
         let holds = move |f: &&BodyFlight| f.takeoff_s() < time_s && time_s < f.landing_s();
@@ -249,9 +162,11 @@ impl Tracker<'_> {
         self.bodies_at(time_s).find(|flight| flight.is_clear())
     }
 
-    /// When the body's fall says that an event was, if it tells.
+    /// When the body's fall says that an event was, if it tells and is asked.
     fn likely_s(&self, guess: &Guess, contact: Contact) -> Option<f64> {
-        let flight = self.body_at(guess.middle_s())?;
+        let flight = self
+            .body_at(guess.middle_s())
+            .filter(|_| self.timed_by_body)?;
         Some(match contact {
             Contact::Before => flight.takeoff_s(),
             Contact::After => flight.landing_s(),
@@ -282,42 +197,6 @@ impl Tracker<'_> {
         let unclear = || self.bodies_at(guess.middle_s()).find(disagrees);
         let body = self.body_at(guess.middle_s()).or_else(unclear)?;
         Some(guess.scale_by(body))
-    }
-
-    /// A quick look at both ends of a reading: how certain, and what it makes of the guess.
-    fn explore(&self, guess: Guess, again: bool) -> Option<(f64, Guess)> {
-        let (takeoff, landing) = self.ends(&guess, Care::Quick);
-        let (takeoff, landing) = (takeoff.map(|e| e.0), landing.map(|e| e.0));
-        let first = match (takeoff, landing) {
-            (Some(takeoff), Some(landing)) => {
-                let certainty = takeoff.certainty().min(landing.certainty());
-                guess
-                    .told(&takeoff, &landing)
-                    .map(|guess| (certainty, guess))
-            }
-            _ => None,
-        };
-        if first.is_some_and(|f| f.0 >= CLEAR) {
-            return first;
-        }
-        // The reading's scale may be far off; the speeds seen say what it is.
-        let first = match first {
-            Some((_, better)) if again && better.px_per_m < 0.75 * guess.px_per_m => {
-                [first, self.explore(better, false)]
-                    .into_iter()
-                    .flatten()
-                    .max_by(|a, b| a.0.total_cmp(&b.0))
-            }
-            other => other,
-        };
-        if first.is_some_and(|f| f.0 >= CLEAR) || !again {
-            return first;
-        }
-        let second = self.second_thought(&guess, takeoff, landing);
-        [first, second]
-            .into_iter()
-            .flatten()
-            .max_by(|a, b| a.0.total_cmp(&b.0))
     }
 
     /// The same, leaving out the picture's own movement round a reading.

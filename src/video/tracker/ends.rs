@@ -1,6 +1,7 @@
 //! The two ends of a flight, each told by following the foot from the air to the floor.
 
-use super::{Care, End, Guess, ROUND_PATCH, SETTLED, Tracker};
+use super::readings::SETTLED;
+use super::{Care, End, Guess, ROUND_PATCH, Tracker};
 use crate::video::FREE_FALL;
 use crate::video::agree::{Expected, FootEvent, agree};
 use crate::video::tiles::{Chase, Contact, Path, follow};
