@@ -248,6 +248,31 @@ fn a_person_passes_behind_during_the_flight() {
     Filmed::of(&scene, CAREFUL).holds();
 }
 
+/// Somebody who walks by behind stirs in the column in which the body is looked for, and its
+/// fall seemed a tenth of a second shorter than it was: these were read and not believed.
+#[test]
+fn feet_are_believed_where_a_walker_shortens_the_bodys_fall() {
+    for seed in [28022, 27017] {
+        Filmed::of(&Scene::random(seed), CAREFUL).holds();
+    }
+}
+
+/// Somebody walks by behind before the jump: the steps were told as one as well, and the
+/// jump as a rebound from it.
+#[test]
+fn a_walkers_steps_are_no_jump_beside_the_athletes() {
+    let seen = Filmed::of(&Scene::random(24066), CAREFUL);
+    assert!(seen.bounds_hold(seen.only_jump()));
+}
+
+/// Legs that are stretched for the landing go neither with free fall nor with another bend
+/// for the seventh of a second that four frames take.
+#[test]
+fn legs_that_are_stretched_before_landing_at_thirty_frames() {
+    let seen = Filmed::of(&Scene::random(24029), CAREFUL);
+    assert!(seen.bounds_hold(seen.only_jump()));
+}
+
 #[test]
 fn a_ball_rolls_by() {
     let scene = Scene {
