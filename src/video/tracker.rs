@@ -142,13 +142,24 @@ impl Care {
 }
 
 impl Tracker<'_> {
-    /// What two events make of a guess; `None` when they leave no flight or a
-    /// scale at which the patch could not be a patch.
+    /// What two events make of a guess; `None` when they leave no flight, a scale at which
+    /// the patch could not be a patch, or a foot too fast to follow.
     fn told(&self, guess: Guess, takeoff: &FootEvent, landing: &FootEvent) -> Option<Guess> {
+        let fastest = takeoff.speed_px_s.max(landing.speed_px_s);
         guess.told(takeoff, landing).filter(|told| {
             let patch_m = self.patch.height / told.px_per_m;
-            PATCH_M.0 <= patch_m && patch_m <= PATCH_M.1
+            PATCH_M.0 <= patch_m
+                && patch_m <= PATCH_M.1
+                && (self.can_follow(fastest) || self.is_backed(told))
         })
+    }
+
+    /// Whether a foot of this speed, in pixels per second, is followed and not just found
+    /// again: by more than the patch's height from one frame to the next goes none of the
+    /// athlete's (six tenths of it at most, at 30 frames a second) but the feet of somebody
+    /// who walks by behind (0.8 to 1.8 times).
+    fn can_follow(&self, speed_px_s: f64) -> bool {
+        speed_px_s * self.spacing_s <= self.patch.height
     }
 
     /// The body's flights at this moment, however evenly it fell.
@@ -250,5 +261,35 @@ impl Tracker<'_> {
             takeoff,
             landing,
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::video::FloorPatch;
+    use crate::video::zone::Zone;
+
+    #[test]
+    fn a_foot_that_leaps_over_the_patch_between_frames_is_not_followed() {
+        let patch = FloorPatch {
+            x: 240,
+            y: 280,
+            w: 60,
+            h: 25,
+        };
+        let film = Film::default();
+        let tracker = |spacing_s: f64| Tracker {
+            film: &film,
+            spacing_s,
+            patch: Patch::of(&Zone::new(patch, (640, 360))),
+            fine_per_coarse: 1.0,
+            body: Vec::new(),
+            timed_by_body: true,
+            steady: Err(Unsteady::NothingToFollow),
+        };
+        assert!(tracker(1.0 / 30.0).can_follow(500.0));
+        assert!(!tracker(1.0 / 30.0).can_follow(1300.0));
+        assert!(tracker(1.0 / 60.0).can_follow(1300.0));
     }
 }
