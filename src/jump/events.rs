@@ -149,8 +149,8 @@ fn largest<'a>(leaps: &[&'a Leap]) -> Option<&'a Leap> {
 /// Whether a leap would need the athlete to stand much farther from the camera than for
 /// the largest leap of the clip, or nearer still: a picture that sways by a pixel or two
 /// falls and rises like a small hop far away. Two true readings of drawn and rendered jumps
-/// differ by 1.45 at most (each lay between 0.84 and 1.22 of the body's scale on 240), two
-/// of a person who drew up the legs by 1.66, the surest being the farther.
+/// differ by 1.45 at most (each lay between 0.84 and 1.22 of the body's scale on 240);
+/// legs that are drawn up come down faster, which makes them seem nearer still.
 fn is_of_another_scale(leap: &Leap, largest: &Leap) -> bool {
     const FARTHER: f64 = 1.6;
     const NEARER: f64 = 2.0;
