@@ -180,9 +180,11 @@ fn hinge_of(path: &Path, contact: Contact, seen: &Expected) -> Option<Hinge> {
             .filter(|h| h.t - range.0 > 1e-3 && range.1 - h.t > 1e-3)
     };
     let usual = fit(&near);
-    let misses = |h: Hinge| h.rms_px > POOR * seen.scatter_px();
+    if usual.is_some_and(|h| h.rms_px <= POOR * seen.scatter_px()) {
+        return usual;
+    }
     let soon = until((3.2 * seen.spacing_s).max(0.055));
-    if usual.is_some_and(|h| !misses(h)) || !(FEWEST..near.len()).contains(&soon.len()) {
+    if !(FEWEST..near.len()).contains(&soon.len()) {
         return usual;
     }
     let better = |h: &Hinge| usual.is_none_or(|usual| h.rms_px < 0.5 * usual.rms_px);

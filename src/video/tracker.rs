@@ -147,11 +147,13 @@ impl Tracker<'_> {
     fn told(&self, guess: Guess, takeoff: &FootEvent, landing: &FootEvent) -> Option<Guess> {
         let fastest = takeoff.speed_px_s.max(landing.speed_px_s);
         guess.told(takeoff, landing).filter(|told| {
-            let patch_m = self.patch.height / told.px_per_m;
-            PATCH_M.0 <= patch_m
-                && patch_m <= PATCH_M.1
-                && (self.can_follow(fastest) || self.is_backed(told))
+            self.can_be_patch(told.px_per_m) && (self.can_follow(fastest) || self.is_backed(told))
         })
+    }
+
+    /// Whether the patch could be a patch at this scale.
+    fn can_be_patch(&self, px_per_m: f64) -> bool {
+        (PATCH_M.0..=PATCH_M.1).contains(&(self.patch.height / px_per_m))
     }
 
     /// Whether a foot of this speed, in pixels per second, is followed and not just found

@@ -1,7 +1,7 @@
 //! Readings of the motion slice and of the body's fall, looked at one after another until
 //! it is clear which of them are flights.
 
-use super::{CLEAR, Care, Guess, PATCH_M, Tracker};
+use super::{CLEAR, Care, Guess, Tracker};
 use crate::video::arc::Arc;
 use crate::video::body::BodyFlight;
 use crate::video::contact::Leap;
@@ -70,14 +70,14 @@ impl Tracker<'_> {
     fn without_the_body(&self, candidates: &[(Guess, f64)], readings: &[Reading]) -> Vec<Reading> {
         const WEAK: f64 = 0.35;
         const SAME_SCALE: (f64, f64) = (0.84, 1.22);
-        let span = |g: &Guess| self.body_at(g.middle_s()).map(BodyFlight::takeoff_s);
-        let followed = |body_s: f64| {
-            let of_body = |r: &&Reading| span(&r.guess) == Some(body_s);
-            readings.iter().filter(of_body).any(|r| r.certainty >= WEAK)
+        let body = |guess: &Guess| self.body_at(guess.middle_s());
+        let followed = |flight: &BodyFlight| {
+            let mut sure = readings.iter().filter(|r| r.certainty >= WEAK);
+            sure.any(|r| body(&r.guess) == Some(flight))
         };
         let open: Vec<(Guess, f64)> = candidates
             .iter()
-            .filter(|(guess, _)| span(guess).is_some_and(|body_s| !followed(body_s)))
+            .filter(|(guess, _)| body(guess).is_some_and(|flight| !followed(flight)))
             .copied()
             .collect();
         let untimed = Self {
@@ -86,9 +86,7 @@ impl Tracker<'_> {
         };
         let mut found = untimed.explored(&open);
         found.retain(|r| {
-            let scale = self
-                .body_at(r.guess.middle_s())
-                .map(|body| r.guess.scale_by(body));
+            let scale = body(&r.guess).map(|flight| r.guess.scale_by(flight));
             scale.is_some_and(|scale| (SAME_SCALE.0..=SAME_SCALE.1).contains(&scale))
         });
         found
@@ -142,10 +140,8 @@ impl Tracker<'_> {
     /// Readings from the free fall of the body, whatever the shoes look like.
     fn told_by_body(&self) -> impl Iterator<Item = (Guess, f64)> {
         const SOLE_PLACE: f64 = 0.7;
-        let likely = self.body.iter().filter(|flight| {
-            let patch_m = self.patch.height / flight.px_per_m;
-            PATCH_M.0 <= patch_m && patch_m <= PATCH_M.1
-        });
+        let likely = self.body.iter();
+        let likely = likely.filter(|flight| self.can_be_patch(flight.px_per_m));
         likely.map(|flight| {
             let guess = Guess {
                 takeoff_s: flight.takeoff_s(),
