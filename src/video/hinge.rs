@@ -22,8 +22,9 @@
 //! side a small steady drift is allowed for, since a shoe rolls.
 
 mod branches;
+mod lanes;
 
-use branches::{Branches, Misfit, ROLL_U_REL, Sums, solve};
+use lanes::{Batch, LANES, Lanes, fits};
 
 /// One sighting of a part of the shoe: time away from contact, height, weight.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -110,7 +111,7 @@ impl Sightings {
         let mut fitter = Fitter {
             seen: self,
             prior,
-            flown: vec![0.0; self.t.len()],
+            distances: Vec::with_capacity(self.t.len()),
         };
         let mut best = fitter.best_over_grid(range, STEPS_S[0], &usual)?;
         let near = |best: &Fit, reach: f64| {
@@ -130,24 +131,23 @@ impl Sightings {
 
     /// All that a fit tells.
     fn told(&self, fit: &Fit, prior: &HingePrior) -> Hinge {
-        let (t, branches) = (fit.t, &fit.branches);
+        let t = fit.t;
         let (mut risen, mut due, mut square) = (0.0, 0.0, 0.0);
         for (&at, &y) in self.t.iter().zip(&self.y) {
             let u = at - t;
             let flown = |flight_s: f64| flown(u, fit.run_up_s, flight_s);
             if u > 0.0 {
-                risen += branches.floor - y;
+                risen += fit.floor - y;
                 due += prior.speed_px_s * flown(prior.flight_s.abs());
             }
-            let row = branches.floor - branches.speed * flown(prior.flight_s)
-                + branches.roll * u.min(0.0);
+            let row = fit.floor - fit.speed * flown(prior.flight_s) + fit.roll * u.min(0.0);
             square += (y - row) * (y - row);
         }
         let span = |at: Option<&f64>| (at.copied().unwrap_or(t) - t).abs();
         Hinge {
             t,
-            floor_px: branches.floor,
-            speed_px_s: branches.speed,
+            floor_px: fit.floor,
+            speed_px_s: fit.speed,
             run_up_s: fit.run_up_s,
             rms_px: (square / self.t.len() as f64).sqrt(),
             on_floor_s: span(self.t.first()),
@@ -183,21 +183,24 @@ fn flown(u: f64, run_up: f64, flight_s: f64) -> f64 {
     rise - u * u / flight_s
 }
 
-/// The best branches at one event time and run-up.
+/// The best branches at one event time and run-up: floor level, flying speed, drift while
+/// on the floor.
 #[derive(Clone, Copy)]
 struct Fit {
     t: f64,
     run_up_s: f64,
-    branches: Branches,
+    floor: f64,
+    speed: f64,
+    roll: f64,
     cost: f64,
 }
 
-/// Fits the branches at one event time after another.
+/// Fits the branches at many event times, [`LANES`] at once.
 struct Fitter<'a> {
     seen: &'a Sightings,
     prior: &'a HingePrior,
-    /// Distances flown at the event time that is tried; 0 on the floor.
-    flown: Vec<f64>,
+    /// Distances flown at the event times that are tried.
+    distances: Vec<Lanes>,
 }
 
 impl Fitter<'_> {
@@ -211,100 +214,36 @@ impl Fitter<'_> {
         if !(0.0..=20_000.0).contains(&steps) {
             return None;
         }
+        let steps = steps as usize;
         let mut best: Option<Fit> = None;
-        for &(run_up, penalty) in run_ups {
-            for i in 0..=steps as usize {
-                let t = range.0 + i as f64 * step;
-                let most = best.map_or(f64::INFINITY, |b| b.cost) - penalty;
-                if let Some(mut fit) = self.fit_at(t, run_up, most) {
-                    fit.cost += penalty;
-                    best = Some(fit);
+        for &(run_up_s, penalty) in run_ups {
+            for first in (0..=steps).step_by(LANES) {
+                // Beyond the range the last time is tried again.
+                let at = |lane: usize| (first + lane).min(steps);
+                let batch = Batch {
+                    seen: self.seen,
+                    prior: self.prior,
+                    t: Lanes(std::array::from_fn(|lane| range.0 + at(lane) as f64 * step)),
+                    run_up_s,
+                    most: best.map_or(f64::INFINITY, |b| b.cost) - penalty,
+                };
+                let fits = fits(&batch, &mut self.distances);
+                for lane in 0..LANES {
+                    let cost = fits.costs.0[lane] + penalty;
+                    if cost < best.map_or(f64::INFINITY, |b| b.cost) {
+                        best = Some(Fit {
+                            t: batch.t.0[lane],
+                            run_up_s,
+                            floor: fits.branches.floor.0[lane],
+                            speed: fits.branches.speed.0[lane],
+                            roll: fits.branches.roll.0[lane],
+                            cost,
+                        });
+                    }
                 }
             }
         }
         best
-    }
-
-    /// The branches that meet at `t`; `None` where there are none, or at a cost of
-    /// `most` or more.
-    fn fit_at(&mut self, t: f64, run_up: f64, most: f64) -> Option<Fit> {
-        const ROUNDS: usize = 3;
-        let on_floor = self.seen.t.partition_point(|&at| at <= t);
-        if self.seen.t.len() < on_floor + 2 || on_floor < 1 {
-            return None;
-        }
-        for (flown, at) in self.flown.iter_mut().zip(&self.seen.t).skip(on_floor) {
-            *flown = self::flown(at - t, run_up, self.prior.flight_s);
-        }
-        let prior = self.prior;
-        let mut branches = Branches {
-            floor: 0.0,
-            speed: prior.speed_px_s,
-            roll: 0.0,
-        };
-        for round in 0..ROUNDS {
-            // At first all count alike, wherever the floor is.
-            let doubt = if round == 0 {
-                0.0
-            } else {
-                0.5 / prior.scatter_px
-            };
-            branches = self.refitted(t, on_floor, &branches, doubt)?;
-        }
-        let off = (branches.speed / prior.speed_px_s - 1.0) / prior.speed_u_rel;
-        let rolls = branches.roll / (ROLL_U_REL * prior.speed_px_s);
-        let cost = 0.5 * (off * off + rolls * rolls);
-        if cost >= most {
-            return None;
-        }
-        let cost = cost + self.misfit(t, on_floor, &branches);
-        (cost < most).then_some(Fit {
-            t,
-            run_up_s: run_up,
-            branches,
-            cost,
-        })
-    }
-
-    /// Least squares, sightings off the given branches counting less: by how much, `doubt`
-    /// says per pixel. `None` where the sightings do not tell the unknowns apart.
-    fn refitted(
-        &self,
-        t: f64,
-        on_floor: usize,
-        branches: &Branches,
-        doubt: f64,
-    ) -> Option<Branches> {
-        let Sightings { t: at, y, weight } = self.seen;
-        let floor = branches.floor;
-        let mut stood = Sums::default();
-        for ((at, y), weight) in at.iter().zip(y).zip(weight).take(on_floor) {
-            let x = at - t;
-            let off = (y - (floor + branches.roll * x)) * doubt;
-            stood.add(weight / (1.0 + off * off), x, *y);
-        }
-        let mut flew = Sums::default();
-        for ((x, y), weight) in self.flown.iter().zip(y).zip(weight).skip(on_floor) {
-            let off = (y - (floor - branches.speed * x)) * doubt;
-            flew.add(weight / (1.0 + off * off), *x, *y);
-        }
-        solve(&stood, &flew, self.prior)
-    }
-
-    /// Negative log likelihood of the distances from the branches.
-    fn misfit(&self, t: f64, on_floor: usize, branches: &Branches) -> f64 {
-        let Sightings { t: at, y, weight } = self.seen;
-        let scale = 0.5 / self.prior.scatter_px.powi(2);
-        let mut misfit = Misfit::default();
-        for ((at, y), weight) in at.iter().zip(y).zip(weight).take(on_floor) {
-            let off = y - (branches.floor + branches.roll * (at - t));
-            misfit.add(weight * scale * off * off);
-        }
-        for ((x, y), weight) in self.flown.iter().zip(y).zip(weight).skip(on_floor) {
-            let off = y - (branches.floor - branches.speed * x);
-            misfit.add(weight * scale * off * off);
-        }
-        misfit.told()
     }
 }
 
