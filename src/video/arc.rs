@@ -72,17 +72,24 @@ pub(in crate::video) fn find_arcs(slice: &MotionSlice, frame: &ArcFrame) -> Vec<
     let sums = slice.running_sums();
     let lively: Vec<f32> = (0..times.len()).map(|k| sums.liveliest(k)).collect();
     // Told by the flight time alone, whatever the scale and the floor.
-    let flights: Vec<(f64, Stirs)> = flight_times(spacing)
-        .map(|flight_s| (flight_s, Stirs::of(&lively, least_ratio(WEAKEST, flight_s))))
-        .collect();
+    let flight_times: Vec<f64> = flight_times(spacing).collect();
+    let places = flight_times
+        .par_iter()
+        .map(|flight_s| Places::of(*flight_s, times, spacing, &lively));
+    let flights: Vec<Places> = places.collect();
     let of_height = |height_m: f64| {
         let mut all = Vec::new();
         for place in FLOOR_PLACES {
             let rows_per_m = frame.patch_height / height_m;
             let floor_row = frame.patch_top + place * frame.patch_height;
-            for (flight_s, stirs) in &flights {
-                let curve = Curve::new(frame, rows_per_m, floor_row, *flight_s);
-                curve.scan(times, &sums, spacing, stirs, &mut all);
+            for places in &flights {
+                let curve = Curve {
+                    frame,
+                    rows_per_m,
+                    floor_row,
+                    places,
+                };
+                curve.scan(times, &sums, &mut all);
             }
         }
         distinct(all)
@@ -131,87 +138,109 @@ fn distinct(mut all: Vec<Arc>) -> Vec<Arc> {
     kept
 }
 
+/// Where curves of one flight time can be laid along the slice.
+struct Places {
+    flight_s: f64,
+    /// Times after take-off that are looked at, up to [`MOST_SAMPLES`], in both halves.
+    after_s: Vec<f64>,
+    first_half: usize,
+    /// Take-offs round which enough stirs, and for each the frame nearest to each of the
+    /// times after it.
+    starts_s: Vec<f64>,
+    frames: Vec<usize>,
+}
+
+impl Places {
+    fn of(flight_s: f64, times: &[f64], spacing: f64, lively: &[f32]) -> Self {
+        let count = (flight_s / spacing).floor().clamp(2.0, MOST_SAMPLES as f64);
+        let after_s: Vec<f64> = (0..count as usize)
+            .map(|i| (i as f64 + 0.5) / count * flight_s)
+            .collect();
+        let last_s = times.last().copied().unwrap_or_default();
+        let stirs = Stirs::of(lively, least_ratio(WEAKEST, flight_s));
+        let stride = (1.0 / 120.0 / spacing).round().max(1.0) as usize;
+        let half_s = 0.5 * flight_s;
+        let starts_s: Vec<f64> = times
+            .iter()
+            .step_by(stride)
+            .copied()
+            .take_while(|start_s| start_s + flight_s <= last_s)
+            .filter(|&start_s| {
+                !stirs.nothing_in(times, start_s, half_s)
+                    && !stirs.nothing_in(times, start_s + half_s, half_s)
+            })
+            .collect();
+        let mut frames = Vec::with_capacity(starts_s.len() * after_s.len());
+        for start_s in &starts_s {
+            let mut k = times.partition_point(|t| t < start_s);
+            frames.extend(after_s.iter().map(|after_s| {
+                let at = start_s + after_s;
+                while k + 1 < times.len() && (times[k + 1] - at).abs() <= (times[k] - at).abs() {
+                    k += 1;
+                }
+                k
+            }));
+        }
+        Self {
+            first_half: after_s.partition_point(|&after_s| after_s < half_s),
+            flight_s,
+            after_s,
+            starts_s,
+            frames,
+        }
+    }
+}
+
 /// One parabola, ready to be laid anywhere along the slice.
 struct Curve<'a> {
     frame: &'a ArcFrame,
     rows_per_m: f64,
     floor_row: f64,
-    flight_s: f64,
+    places: &'a Places,
 }
 
-/// A point of the curve: time after take-off, bands above and below the sole;
-/// none above where the sole has left the watched part.
+/// A point of the curve: bands above and below the sole; none above where the sole has
+/// left the watched part.
 struct Sample {
-    after_s: f64,
     above: Option<Band>,
     below: Band,
 }
 
-impl<'a> Curve<'a> {
-    fn new(frame: &'a ArcFrame, rows_per_m: f64, floor_row: f64, flight_s: f64) -> Self {
-        Self {
-            frame,
-            rows_per_m,
-            floor_row,
-            flight_s,
-        }
-    }
-
-    /// Up to 24 points of the curve; high above the watched part, only stillness counts.
-    fn samples(&self, spacing: f64, sums: &RunningSums) -> Vec<Sample> {
-        let count = (self.flight_s / spacing)
-            .floor()
-            .clamp(2.0, MOST_SAMPLES as f64);
+impl Curve<'_> {
+    /// The points of the curve; high above the watched part, only stillness counts.
+    fn samples(&self, sums: &RunningSums) -> Vec<Sample> {
         let patch = self.frame.patch_height;
-        (0..count as usize)
-            .map(|i| {
-                let after_s = (i as f64 + 0.5) / count * self.flight_s;
-                let rise = 0.5 * FREE_FALL * self.rows_per_m * after_s * (self.flight_s - after_s);
-                let sole = self.floor_row - rise;
-                let under = (sole + 0.06 * patch).max(self.floor_row - patch);
-                let below = (under as f32, (self.floor_row + 0.1 * patch) as f32);
-                let above = || sums.band((sole - 0.35 * patch) as f32, sole as f32);
-                Sample {
-                    after_s,
-                    above: (sole > 2.0).then(above),
-                    below: sums.band(below.0.max(0.0), below.1.max(below.0 + 0.5)),
-                }
-            })
-            .collect()
+        let flight_s = self.places.flight_s;
+        let sample = |&after_s: &f64| {
+            let rise = 0.5 * FREE_FALL * self.rows_per_m * after_s * (flight_s - after_s);
+            let sole = self.floor_row - rise;
+            let under = (sole + 0.06 * patch).max(self.floor_row - patch);
+            let below = (under as f32, (self.floor_row + 0.1 * patch) as f32);
+            let above = || sums.band((sole - 0.35 * patch) as f32, sole as f32);
+            Sample {
+                above: (sole > 2.0).then(above),
+                below: sums.band(below.0.max(0.0), below.1.max(below.0 + 0.5)),
+            }
+        };
+        self.places.after_s.iter().map(sample).collect()
     }
 
     /// Lays the curve at every start and keeps the best few.
-    fn scan(
-        &self,
-        times: &[f64],
-        sums: &RunningSums,
-        spacing: f64,
-        stirs: &Stirs,
-        out: &mut Vec<Arc>,
-    ) {
+    fn scan(&self, times: &[f64], sums: &RunningSums, out: &mut Vec<Arc>) {
         const KEPT: usize = 3;
-        let samples = self.samples(spacing, sums);
-        let halves = samples.split_at(samples.partition_point(|s| s.after_s < 0.5 * self.flight_s));
         let Some(last) = times.last() else { return };
-        let stride = (1.0 / 120.0 / spacing).round().max(1.0) as usize;
+        let samples = self.samples(sums);
         let mut found: Vec<Arc> = Vec::new();
-        for start in times.iter().step_by(stride) {
-            if start + self.flight_s > *last {
-                break;
-            }
-            if stirs.nothing_in(times, *start, 0.5 * self.flight_s)
-                || stirs.nothing_in(times, start + 0.5 * self.flight_s, 0.5 * self.flight_s)
-            {
-                continue;
-            }
+        let frames = self.places.frames.chunks_exact(samples.len());
+        for (start_s, frames) in self.places.starts_s.iter().zip(frames) {
             let weakest = found.last().filter(|_| found.len() >= KEPT);
             let needed = weakest.map_or(WEAKEST, |weakest| weakest.evidence.max(WEAKEST));
-            let Some(evidence) = self.evidence(halves, times, sums, *start, needed) else {
+            let Some(evidence) = self.evidence(&samples, frames, sums, needed) else {
                 continue;
             };
             found.push(Arc {
-                takeoff_s: *start,
-                flight_s: self.flight_s,
+                takeoff_s: *start_s,
+                flight_s: self.places.flight_s,
                 rows_per_m: self.rows_per_m,
                 floor_row: self.floor_row,
                 evidence,
@@ -227,29 +256,28 @@ impl<'a> Curve<'a> {
     /// no more than what is needed, which most places are: they are left soon.
     fn evidence(
         &self,
-        halves: (&[Sample], &[Sample]),
-        times: &[f64],
+        samples: &[Sample],
+        frames: &[usize],
         sums: &RunningSums,
-        start: f64,
         needed: f64,
     ) -> Option<f64> {
-        let least = least_ratio(needed, self.flight_s);
-        let mut k = times.partition_point(|&t| t < start);
-        let mut of_half = |samples: &[Sample]| {
+        let flight_s = self.places.flight_s;
+        let least = least_ratio(needed, flight_s);
+        let of_half = |samples: &[Sample], frames: &[usize]| {
             let mut half = Half::new();
-            for sample in samples {
-                let at = start + sample.after_s;
-                while k + 1 < times.len() && (times[k + 1] - at).abs() <= (times[k] - at).abs() {
-                    k += 1;
-                }
+            for (sample, &k) in samples.iter().zip(frames) {
                 let above = sample.above.as_ref().map(|band| sums.mean(k, band));
                 half.add(above, sums.mean(k, &sample.below));
             }
             half.evidence(least)
         };
-        let first = of_half(halves.0)?;
-        let worse = first.min(of_half(halves.1)?);
-        let evidence = premium(self.flight_s) * (worse - TYPICAL);
+        let (samples, frames) = (
+            samples.split_at(self.places.first_half),
+            frames.split_at(self.places.first_half),
+        );
+        let first = of_half(samples.0, frames.0)?;
+        let worse = first.min(of_half(samples.1, frames.1)?);
+        let evidence = premium(flight_s) * (worse - TYPICAL);
         (evidence > needed).then_some(evidence)
     }
 }

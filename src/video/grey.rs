@@ -75,15 +75,18 @@ pub(in crate::video) struct AreaSums {
 }
 
 impl AreaSums {
-    /// Table over `w` x `h` values given by `value(x, y)`.
-    pub(in crate::video) fn new(w: usize, h: usize, value: impl Fn(usize, usize) -> f32) -> Self {
+    /// Table over `w` x `h` values, row by row as `fill(y, row)` gives them.
+    pub(in crate::video) fn new(w: usize, h: usize, fill: impl Fn(usize, &mut [f32])) -> Self {
         let stride = w + 1;
         let mut sums = vec![0.0; stride * (h + 1)];
+        let mut values = vec![0.0; w];
         for y in 0..h {
+            fill(y, &mut values);
+            let (above, below) = sums[y * stride + 1..].split_at_mut(w);
             let mut row = 0.0;
-            for x in 0..w {
-                row += f64::from(value(x, y));
-                sums[(y + 1) * stride + x + 1] = sums[y * stride + x + 1] + row;
+            for ((sum, above), value) in below[1..].iter_mut().zip(above).zip(&values) {
+                row += f64::from(*value);
+                *sum = *above + row;
             }
         }
         Self { w: stride, sums }
@@ -102,7 +105,11 @@ mod tests {
 
     #[test]
     fn area_sums_add_up() {
-        let table = AreaSums::new(3, 2, |x, y| (x + 3 * y) as f32);
+        let table = AreaSums::new(3, 2, |y, row| {
+            for (x, value) in row.iter_mut().enumerate() {
+                *value = (x + 3 * y) as f32;
+            }
+        });
         assert_eq!(table.sum(0, 0, 3, 2), 15.0);
         assert_eq!(table.sum(1, 1, 3, 2), 9.0);
         assert_eq!(table.sum(2, 0, 2, 2), 0.0);

@@ -102,7 +102,8 @@ pub(in crate::video) fn change(p: u8, q: u8, gain: f32) -> f32 {
 /// the athlete fills.
 pub(in crate::video) fn row_gains(a: &Grey, b: &Grey) -> Vec<f32> {
     const DARK: u8 = 6;
-    let mut ratios = Vec::with_capacity(a.width());
+    // Of numbers above 0 the bits are in the same order.
+    let mut ratios: Vec<u32> = Vec::with_capacity(a.width());
     let raw: Vec<f32> = (0..a.height())
         .map(|y| {
             ratios.clear();
@@ -111,9 +112,13 @@ pub(in crate::video) fn row_gains(a: &Grey, b: &Grey) -> Vec<f32> {
                     .iter()
                     .zip(b.row(y))
                     .filter(|&(&p, &q)| p > DARK && q > DARK)
-                    .map(|(&p, &q)| f32::from(p) / f32::from(q)),
+                    .map(|(&p, &q)| (f32::from(p) / f32::from(q)).to_bits()),
             );
-            median(&mut ratios).unwrap_or(1.0)
+            let middle = ratios.len() / 2;
+            match ratios.is_empty() {
+                true => 1.0,
+                false => f32::from_bits(*ratios.select_nth_unstable(middle).1),
+            }
         })
         .collect();
     let reach = a.height() / 8;

@@ -38,14 +38,19 @@ impl Pick<'_> {
         let others = self
             .others
             .map(|other| (other, lights(picture, other, y0, high)));
-        let moved = AreaSums::new(wide, high, |x, y| {
-            let at = |picture: &Grey| picture.row(y0 + y)[x0 + x];
-            let off = others
+        let moved = AreaSums::new(wide, high, |y, moved| {
+            let at = |picture| part(picture, y0 + y, x0, wide);
+            let [one, two] = others
                 .each_ref()
-                .map(|(other, lights)| change(at(picture), at(other), lights[y]));
-            off[0].min(off[1])
+                .map(|(other, lights)| (at(other), lights[y]));
+            let pairs = at(picture).iter().zip(one.0).zip(two.0);
+            for (moved, ((&p, &q), &r)) in moved.iter_mut().zip(pairs) {
+                *moved = change(p, q, one.1).min(change(p, r, two.1));
+            }
         });
-        let edges = AreaSums::new(wide, high, |x, y| horizontal_edge(picture, x0 + x, y0 + y));
+        let edges = AreaSums::new(wide, high, |y, edges| {
+            horizontal_edges(picture, x0, y0 + y, edges);
+        });
         let mut ranked = Vec::new();
         for y in (top..bottom).step_by((half.h / 2).max(1)) {
             for x in (left..right).step_by((half.w / 2).max(1)) {
@@ -87,13 +92,30 @@ fn spread(ranked: &[(f64, usize, usize)], wanted: usize, half: Half) -> Vec<(usi
     kept
 }
 
-/// Strength of a horizontal edge (Sobel's vertical derivative).
-fn horizontal_edge(picture: &Grey, x: usize, y: usize) -> f32 {
-    if x == 0 || y == 0 || x + 1 >= picture.width() || y + 1 >= picture.height() {
-        return 0.0;
+/// So many pixels of a row, from column `first` on.
+fn part(picture: &Grey, y: usize, first: usize, count: usize) -> &[u8] {
+    &picture.row(y)[first..first + count]
+}
+
+/// Strengths of the horizontal edges (Sobel's vertical derivative) of a row, from column
+/// `first` on; none at the picture's border.
+fn horizontal_edges(picture: &Grey, first: usize, y: usize, edges: &mut [f32]) {
+    edges.fill(0.0);
+    if y == 0 || y + 1 >= picture.height() {
+        return;
     }
-    let across = |row: &[u8]| i32::from(row[x - 1]) + 2 * i32::from(row[x]) + i32::from(row[x + 1]);
-    (across(picture.row(y + 1)) - across(picture.row(y - 1))).unsigned_abs() as f32
+    let (above, below) = (picture.row(y - 1), picture.row(y + 1));
+    let across = |three: &[u8; 3]| {
+        let [a, b, c] = three.map(i32::from);
+        a + 2 * b + c
+    };
+    let places = above.array_windows().zip(below.array_windows());
+    // The first three of a row lie round its second pixel.
+    let skipped = first.saturating_sub(1);
+    let edges = &mut edges[usize::from(first == 0)..];
+    for (edge, (above, below)) in edges.iter_mut().zip(places.skip(skipped)) {
+        *edge = (across(below) - across(above)).unsigned_abs() as f32;
+    }
 }
 
 #[cfg(test)]

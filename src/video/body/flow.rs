@@ -5,6 +5,8 @@
 //! its highest value upwards to its highest value downwards: such stretches are
 //! possible flights, whatever the shoes look like.
 
+use rayon::prelude::*;
+
 use crate::trace::{BodyFlight, FREE_FALL};
 use crate::video::pick::{EVERYWHERE, Pick};
 use crate::video::spacing::median;
@@ -31,7 +33,9 @@ const LONGEST_STEP_S: f64 = 0.06;
 
 /// The body's speed along the film.
 pub(super) fn flow(film: &Film) -> Vec<Step> {
+    // In parallel, yet in the order of time.
     (1..film.frames.len())
+        .into_par_iter()
         .filter_map(|k| step(film, k - 1, k))
         .collect()
 }

@@ -114,7 +114,7 @@ pub(super) fn fits(batch: &Batch, distances: &mut Vec<Lanes>) -> Fits {
             0 => 0.0,
             _ => 0.5 / prior.scatter_px,
         };
-        let (stood, flew) = sums(batch, split, distances, &branches, doubt);
+        let [stood, flew] = sums(batch, split, distances, &branches, doubt);
         let (better, solved) = solve(&stood, &flew, prior);
         branches = better;
         told = std::array::from_fn(|lane| told[lane] && solved[lane]);
@@ -173,44 +173,84 @@ fn in_lanes(belongs: [bool; LANES], weight: f64) -> Lanes {
     Lanes(belongs.map(|belongs| if belongs { weight } else { 0.0 }))
 }
 
-/// Shows the sightings of the branch on the floor: heights, weights and times.
-#[inline(always)]
-fn each_stood(batch: &Batch, split: Split, mut take: impl FnMut(Lanes, Lanes, Lanes)) {
-    let Sightings { t, y, weight } = batch.seen;
-    let after = |at: f64| Lanes::all(at) - batch.t;
-    let all = || t.iter().zip(y).zip(weight);
-    for ((at, y), weight) in all().take(split.first) {
-        take(Lanes::all(*y), Lanes::all(*weight), after(*at));
+/// One branch as a straight line over time on the floor, or over distance flown.
+#[derive(Clone, Copy)]
+struct Line {
+    floor: Lanes,
+    slope: Lanes,
+}
+
+impl Line {
+    /// The branch on the floor and the one in the air.
+    #[inline(always)]
+    fn both(branches: &Branches) -> [Self; 2] {
+        [branches.roll, Lanes::all(0.0) - branches.speed].map(|slope| Self {
+            floor: branches.floor,
+            slope,
+        })
     }
-    for ((at, y), weight) in all().take(split.last).skip(split.first) {
-        let x = after(*at);
-        let weights = in_lanes(x.0.map(|x| x <= 0.0), *weight);
-        take(Lanes::all(*y), weights, x);
+
+    /// How far a sighting lies off it, in pixels.
+    #[inline(always)]
+    fn off(&self, y: Lanes, x: Lanes) -> Lanes {
+        y - (self.floor + self.slope * x)
     }
 }
 
-/// The same of the branch in the air: heights, weights and distances flown.
+/// What is made of the sightings of a branch: shown height, weight, and time or distance
+/// flown of each. A trait in place of a closure, which the compiler may leave outside of
+/// what is made for the wider vectors.
+trait Take {
+    fn take(&mut self, y: Lanes, weight: Lanes, x: Lanes);
+}
+
+/// Shows the sightings on the floor.
 #[inline(always)]
-fn each_flown(
-    batch: &Batch,
-    split: Split,
-    distances: &[Lanes],
-    mut take: impl FnMut(Lanes, Lanes, Lanes),
-) {
+fn show_stood(batch: &Batch, split: Split, to: &mut impl Take) {
     let Sightings { t, y, weight } = batch.seen;
-    let all = || t.iter().zip(y).zip(weight).skip(split.first).zip(distances);
-    let mixed = split.last - split.first;
-    for (((at, y), weight), x) in all().take(mixed) {
-        let weights = in_lanes(batch.t.0.map(|t| at - t > 0.0), *weight);
-        take(Lanes::all(*y), weights, *x);
-    }
-    for (((_, y), weight), x) in all().skip(mixed) {
-        take(Lanes::all(*y), Lanes::all(*weight), *x);
+    let all = t.iter().zip(y).zip(weight).take(split.last);
+    for (k, ((at, y), weight)) in all.enumerate() {
+        let x = Lanes::all(*at) - batch.t;
+        let weights = match k < split.first {
+            true => Lanes::all(*weight),
+            false => in_lanes(x.0.map(|x| x <= 0.0), *weight),
+        };
+        to.take(Lanes::all(*y), weights, x);
     }
 }
 
-/// Sums for least squares, sightings off the given branches counting less: by how much,
-/// `doubt` says per pixel.
+/// Shows the sightings in the air.
+#[inline(always)]
+fn show_flown(batch: &Batch, split: Split, distances: &[Lanes], to: &mut impl Take) {
+    let Sightings { t, y, weight } = batch.seen;
+    let all = t.iter().zip(y).zip(weight).enumerate().skip(split.first);
+    for ((k, ((at, y), weight)), x) in all.zip(distances) {
+        let weights = match k >= split.last {
+            true => Lanes::all(*weight),
+            false => in_lanes(batch.t.0.map(|t| at - t > 0.0), *weight),
+        };
+        to.take(Lanes::all(*y), weights, *x);
+    }
+}
+
+/// Sums for least squares of one branch, sightings off the line counting less: by how
+/// much, `doubt` says per pixel.
+struct Weighed {
+    line: Line,
+    doubt: Lanes,
+    sums: Sums,
+}
+
+impl Take for Weighed {
+    #[inline(always)]
+    fn take(&mut self, y: Lanes, weight: Lanes, x: Lanes) {
+        let off = self.line.off(y, x) * self.doubt;
+        let trusted = weight / (Lanes::all(1.0) + off * off);
+        self.sums.add(trusted, x, y);
+    }
+}
+
+/// Sums for least squares of both branches.
 #[inline(always)]
 fn sums(
     batch: &Batch,
@@ -218,32 +258,44 @@ fn sums(
     distances: &[Lanes],
     branches: &Branches,
     doubt: f64,
-) -> (Sums, Sums) {
-    let (mut stood, mut flew) = (Sums::default(), Sums::default());
-    let (one, doubt) = (Lanes::all(1.0), Lanes::all(doubt));
-    each_stood(batch, split, |y, weights, x| {
-        let off = (y - (branches.floor + branches.roll * x)) * doubt;
-        stood.add(weights / (one + off * off), x, y);
+) -> [Sums; 2] {
+    let mut both = Line::both(branches).map(|line| Weighed {
+        line,
+        doubt: Lanes::all(doubt),
+        sums: Sums::default(),
     });
-    each_flown(batch, split, distances, |y, weights, x| {
-        let off = (y - (branches.floor - branches.speed * x)) * doubt;
-        flew.add(weights / (one + off * off), x, y);
-    });
-    (stood, flew)
+    let [stood, flew] = &mut both;
+    show_stood(batch, split, stood);
+    show_flown(batch, split, distances, flew);
+    both.map(|weighed| weighed.sums)
+}
+
+/// Sums up how far sightings lie off a line.
+struct Missed {
+    line: Line,
+    scale: Lanes,
+    misfits: Misfits,
+}
+
+impl Take for Missed {
+    #[inline(always)]
+    fn take(&mut self, y: Lanes, weight: Lanes, x: Lanes) {
+        let off = self.line.off(y, x);
+        self.misfits.add(weight * self.scale * off * off);
+    }
 }
 
 /// Negative log likelihood of the distances from the branches.
 #[inline(always)]
 fn misfits(batch: &Batch, split: Split, distances: &[Lanes], branches: &Branches) -> Misfits {
-    let scale = Lanes::all(0.5 / batch.prior.scatter_px.powi(2));
-    let mut misfits = Misfits::none();
-    each_stood(batch, split, |y, weights, x| {
-        let off = y - (branches.floor + branches.roll * x);
-        misfits.add(weights * scale * off * off);
-    });
-    each_flown(batch, split, distances, |y, weights, x| {
-        let off = y - (branches.floor - branches.speed * x);
-        misfits.add(weights * scale * off * off);
-    });
-    misfits
+    let [stood, flew] = Line::both(branches);
+    let mut missed = Missed {
+        line: stood,
+        scale: Lanes::all(0.5 / batch.prior.scatter_px.powi(2)),
+        misfits: Misfits::none(),
+    };
+    show_stood(batch, split, &mut missed);
+    missed.line = flew;
+    show_flown(batch, split, distances, &mut missed);
+    missed.misfits
 }

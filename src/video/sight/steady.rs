@@ -1,5 +1,7 @@
 //! The picture's own movement, from what stands still beside the feet.
 
+use rayon::prelude::*;
+
 use super::Patch;
 use crate::video::spacing::median;
 use crate::video::template::{Film, Half, Tile};
@@ -126,7 +128,7 @@ fn shifts(
     reach_px: f64,
 ) -> Option<Vec<f64>> {
     let paths: Vec<Vec<Option<f64>>> = tiles
-        .iter()
+        .par_iter()
         .map(|tile| rows(film, tile, home, frames, reach_px))
         .collect();
     let (mut shifts, mut apart) = (Vec::new(), Vec::new());
