@@ -1,7 +1,11 @@
 //! Frames in capture order.
 
+mod delivery;
+
 use std::num::NonZero;
 use std::ops::ControlFlow;
+use std::sync::Arc;
+use std::sync::mpsc::sync_channel;
 
 use ffmpeg_next as ff;
 
@@ -9,15 +13,12 @@ use super::clip::Clip;
 use super::colour;
 use super::container::Container;
 use super::fault::ClipError;
-use super::ffmpeg::{self, Layout};
+use super::ffmpeg::Layout;
 use super::orient::Orientation;
 use super::packets::{PacketReader, PacketTable};
 use super::plane::{LumaPlane, Strip, UprightRect};
 use crate::units::FrameIndex;
-
-/// Errors in a row, without a frame between, after which a decoder that is
-/// being emptied is left alone.
-const MAX_DRAIN_ERRORS: u32 = 1024;
+pub(super) use delivery::Delivery;
 
 /// Side of the grid behind [`DecodedFrame::sparse_luma`].
 const SPARSE_SIDE: usize = 64;
@@ -57,6 +58,14 @@ impl DecodeSummary {
             && self.errors == 0
             && self.ends_early_s.is_none()
     }
+
+    /// Counts a frame that is handed out.
+    fn count(&mut self, stamp: FrameStamp) {
+        self.frames += 1;
+        if stamp.corrupt {
+            self.corrupt.push(stamp.index);
+        }
+    }
 }
 
 /// When a frame was taken, without its pixels.
@@ -70,31 +79,33 @@ pub struct FrameStamp {
     pub corrupt: bool,
 }
 
-/// One decoded frame, for as long as the receiver looks at it.
-pub(in crate::video) struct DecodedFrame<'a> {
+/// One decoded frame.
+pub(in crate::video) struct DecodedFrame {
     /// When it was taken.
     pub stamp: FrameStamp,
-    pub(super) frame: &'a ff::frame::Video,
-    pub(super) layout: &'a Layout,
-    pub(super) orientation: Orientation,
+    frame: ff::frame::Video,
+    layout: Arc<Layout>,
+    orientation: Orientation,
+    /// Errors met before it came.
+    errors: u64,
 }
 
 #[allow(dead_code)] // Strips and pictures are read by stages that follow.
-impl DecodedFrame<'_> {
+impl DecodedFrame {
     /// Copies the luma of a rectangle of the upright picture.
     pub fn read_strip(&self, rect: UprightRect, strip: &mut Strip) -> Result<(), ClipError> {
-        LumaPlane::of(self.frame, self.layout, self.orientation)?.read(rect, strip)
+        LumaPlane::of(&self.frame, &self.layout, self.orientation)?.read(rect, strip)
     }
 
     /// At most 4096 luma samples from an even grid over the whole picture.
     pub fn sparse_luma(&self) -> Result<Vec<u16>, ClipError> {
-        Ok(LumaPlane::of(self.frame, self.layout, self.orientation)?.sparse(SPARSE_SIDE))
+        Ok(LumaPlane::of(&self.frame, &self.layout, self.orientation)?.sparse(SPARSE_SIDE))
     }
 
     /// The upright frame in colour, for people to look at, made smaller by a
     /// whole factor until its longer side is at most `max_side` pixels.
     pub fn read_upright_rgb(&self, max_side: u32) -> Result<image::RgbImage, ClipError> {
-        colour::upright_rgb(self.frame, self.layout, self.orientation, max_side)
+        colour::upright_rgb(&self.frame, &self.layout, self.orientation, max_side)
     }
 
     /// Part of the upright frame in colour, made smaller likewise.
@@ -103,7 +114,7 @@ impl DecodedFrame<'_> {
         part: UprightRect,
         max_side: u32,
     ) -> Result<image::RgbImage, ClipError> {
-        colour::upright_part(self.frame, self.layout, self.orientation, part, max_side)
+        colour::upright_part(&self.frame, &self.layout, self.orientation, part, max_side)
     }
 }
 
@@ -116,10 +127,15 @@ pub fn stamps(
     frames(clip, options, |frame| receive(frame.stamp))
 }
 
+/// Frames that may be decoded before the receiver has looked at the one before: enough
+/// for the decoder not to wait, few enough for the memory.
+const AHEAD: usize = 1;
+
 /// Decodes `clip` and hands each frame to `receive`, in capture order.
 ///
-/// Damaged places are stepped over and counted. Memory does not grow with the
-/// clip beyond its packet table.
+/// Decoding goes on while `receive` looks at a frame; what comes after the one at which
+/// it stops is not told. Damaged places are stepped over and counted. Memory does not
+/// grow with the clip beyond its packet table.
 ///
 /// # Errors
 /// When the file cannot be opened or decoded at all, when no frame comes of a
@@ -130,29 +146,66 @@ pub(in crate::video) fn frames(
     mut receive: impl FnMut(&DecodedFrame) -> ControlFlow<()>,
 ) -> Result<DecodeSummary, ClipError> {
     let table = clip.packets()?;
-    let mut container = start(clip, table, options)?;
-    let mut decoder = open_decoder(clip, &container, options.threads)?;
-    let mut delivery = Delivery::new(clip, table, options.range);
+    let container = start(clip, table, options)?;
+    let decoder = open_decoder(clip, &container, options.threads)?;
+    let delivery = Delivery::new(clip, table, options.range);
+    let (hand_on, shown) = sync_channel::<DecodedFrame>(AHEAD);
+    std::thread::scope(|scope| {
+        let decoding = std::thread::Builder::new()
+            .name("decoder".to_owned())
+            .spawn_scoped(scope, move || {
+                decode(clip, container, decoder, delivery, |frame| {
+                    // Nobody waits for more.
+                    hand_on
+                        .send(frame)
+                        .map_or_else(|_| ControlFlow::Break(()), |()| ControlFlow::Continue(()))
+                })
+            })
+            .map_err(|_| ClipError::NoMemory)?;
+        let mut summary = DecodeSummary::default();
+        for frame in shown {
+            summary.count(frame.stamp);
+            summary.errors = frame.errors;
+            if receive(&frame).is_break() {
+                summary.stopped = true;
+                break;
+            }
+        }
+        let whole = decoding
+            .join()
+            .unwrap_or_else(|panic| std::panic::resume_unwind(panic));
+        if summary.stopped { Ok(summary) } else { whole }
+    })
+}
+
+/// Decodes all that is wanted and hands it to `receive`.
+fn decode(
+    clip: &Clip,
+    mut container: Container,
+    mut decoder: ff::decoder::Video,
+    mut delivery: Delivery,
+    mut receive: impl FnMut(DecodedFrame) -> ControlFlow<()>,
+) -> Result<DecodeSummary, ClipError> {
     let mut reader = PacketReader::new(&mut container);
     let mut going = true;
     while going {
         let Some(packet) = reader.next_packet() else {
             break;
         };
+        delivery.faults = reader.faults;
         delivery.note(decoder.send_packet(&packet))?;
         going = delivery.collect(&mut decoder, &mut receive)?;
     }
     if reader.starved {
         return Err(ClipError::NoMemory);
     }
-    let faults = reader.faults;
-    delivery.summary.errors += faults;
+    delivery.faults = reader.faults;
     if going {
         // The decoder holds back frames until it is told that no more come.
         delivery.note(decoder.send_eof())?;
         delivery.collect(&mut decoder, &mut receive)?;
     }
-    if faults == 0 {
+    if delivery.faults == 0 {
         clip.give_back(container);
     }
     delivery.finish()
@@ -217,216 +270,6 @@ pub(super) fn open_decoder(
     // A damaged frame that is marked keeps its place; one left out does not.
     context.set_flags(ff::codec::Flags::OUTPUT_CORRUPT);
     context.decoder().video().map_err(undecodable)
-}
-
-/// Numbers the frames, hands them out and keeps the count.
-pub(super) struct Delivery<'a> {
-    clip: &'a Clip,
-    table: &'a PacketTable,
-    /// First and last tick wanted.
-    range: Option<(i64, i64)>,
-    frame: ff::frame::Video,
-    layout: Option<(i32, Layout)>,
-    /// Frames have no times of their own, so the table's are dealt out in turn.
-    by_count: bool,
-    next_index: usize,
-    last_ticks: Option<i64>,
-    interlaced: usize,
-    pub summary: DecodeSummary,
-}
-
-impl<'a> Delivery<'a> {
-    pub fn new(clip: &'a Clip, table: &'a PacketTable, range: Option<(i64, i64)>) -> Self {
-        Self {
-            clip,
-            table,
-            range,
-            frame: ff::frame::Video::empty(),
-            layout: None,
-            by_count: table.keeps_decoding_times_only(),
-            next_index: 0,
-            last_ticks: None,
-            interlaced: 0,
-            summary: DecodeSummary::default(),
-        }
-    }
-
-    /// Counts what went wrong in the decoder. Want of memory is no fault of the clip's
-    /// bytes, and ends the decoding.
-    fn note(&mut self, done: Result<(), ff::Error>) -> Result<(), ClipError> {
-        match done {
-            Ok(()) => {}
-            Err(error) if error == ffmpeg::NO_MEMORY => return Err(ClipError::NoMemory),
-            // Some decoders do not say why they got no room for a picture.
-            Err(_) if !self.has_room() => return Err(ClipError::NoMemory),
-            Err(_) => self.summary.errors += 1,
-        }
-        Ok(())
-    }
-
-    /// Whether there is memory for two pictures more; it is only asked for, not used.
-    fn has_room(&self) -> bool {
-        let (w, h) = self.clip.facts().stored_size;
-        let bytes = (w as usize).saturating_mul(h as usize).saturating_mul(4);
-        let mut room = Vec::<u8>::new();
-        let got = room.try_reserve_exact(bytes).is_ok();
-        // Else the compiler may leave out what nobody looks at.
-        std::hint::black_box(room);
-        got
-    }
-
-    /// Takes all frames that are ready; `false` when no more are wanted.
-    pub fn collect(
-        &mut self,
-        decoder: &mut ff::decoder::Video,
-        receive: &mut impl FnMut(&DecodedFrame) -> ControlFlow<()>,
-    ) -> Result<bool, ClipError> {
-        let mut errors_in_a_row = 0;
-        loop {
-            match decoder.receive_frame(&mut self.frame) {
-                Ok(()) => {
-                    errors_in_a_row = 0;
-                    if self.hand_out(receive)?.is_break() {
-                        return Ok(false);
-                    }
-                }
-                Err(ff::Error::Eof) => return Ok(true),
-                Err(ff::Error::Other {
-                    errno: ff::error::EAGAIN,
-                }) => return Ok(true),
-                error => {
-                    self.note(error)?;
-                    errors_in_a_row += 1;
-                    if errors_in_a_row > MAX_DRAIN_ERRORS {
-                        return Ok(true);
-                    }
-                }
-            }
-        }
-    }
-
-    /// Numbers the frame just received and shows it to the receiver.
-    fn hand_out(
-        &mut self,
-        receive: &mut impl FnMut(&DecodedFrame) -> ControlFlow<()>,
-    ) -> Result<ControlFlow<()>, ClipError> {
-        let Some(stamp) = self.stamp() else {
-            self.summary.errors += 1;
-            return Ok(ControlFlow::Continue(()));
-        };
-        self.next_index = stamp.index.0 + 1;
-        if let Some((from, to)) = self.range {
-            if stamp.ticks < from {
-                return Ok(ControlFlow::Continue(()));
-            }
-            if stamp.ticks > to {
-                return Ok(ControlFlow::Break(()));
-            }
-        }
-        self.check_size(stamp.index)?;
-        let number = ffmpeg::pixel_format(&self.frame);
-        if self
-            .layout
-            .as_ref()
-            .is_none_or(|(known, _)| *known != number)
-        {
-            let layout = ffmpeg::layout(number).ok_or(ClipError::NoFrames)?;
-            self.layout = Some((number, layout));
-        }
-        let Some((_, layout)) = &self.layout else {
-            return Err(ClipError::NoFrames);
-        };
-        self.summary.frames += 1;
-        self.interlaced += usize::from(self.frame.is_interlaced());
-        self.last_ticks = Some(stamp.ticks);
-        if stamp.corrupt {
-            self.summary.corrupt.push(stamp.index);
-        }
-        let flow = receive(&DecodedFrame {
-            stamp,
-            frame: &self.frame,
-            layout,
-            orientation: self.clip.orientation(),
-        });
-        self.summary.stopped |= flow.is_break();
-        Ok(flow)
-    }
-
-    /// Time and place of the frame just received; none without a time stamp,
-    /// for a frame whose moment is unknown bounds nothing.
-    ///
-    /// The place comes from the packet table, so that it is the same whether
-    /// decoding began here or at the beginning, and whatever was lost before.
-    fn stamp(&self) -> Option<FrameStamp> {
-        let ticks = if self.by_count {
-            self.table.presented().get(self.next_index).copied()?
-        } else {
-            self.frame.timestamp()?
-        };
-        let place = self.table.position(ticks).unwrap_or(0);
-        Some(FrameStamp {
-            index: FrameIndex(place.max(self.next_index)),
-            ticks,
-            corrupt: ffmpeg::is_damaged(&self.frame),
-        })
-    }
-
-    fn check_size(&self, frame: FrameIndex) -> Result<(), ClipError> {
-        let from = self.clip.facts().stored_size;
-        let to = (self.frame.width(), self.frame.height());
-        if from == to {
-            return Ok(());
-        }
-        Err(ClipError::SizeChanges { frame, from, to })
-    }
-
-    /// Compares what came with what was listed and claimed.
-    fn finish(mut self) -> Result<DecodeSummary, ClipError> {
-        if self.summary.stopped {
-            return Ok(self.summary);
-        }
-        let listed = self.table.presented();
-        let wanted = match self.range {
-            None => listed.len(),
-            Some((from, to)) => listed
-                .iter()
-                .filter(|&&ticks| (from..=to).contains(&ticks))
-                .count(),
-        };
-        // Two fields may come in two packets: then the list says nothing.
-        if 2 * self.interlaced <= self.summary.frames {
-            self.summary.missing = wanted.saturating_sub(self.summary.frames) as u64;
-        }
-        if self.range.is_some() {
-            return Ok(self.summary);
-        }
-        if self.summary.frames == 0 {
-            return Err(ClipError::NoFrames);
-        }
-        let facts = self.clip.facts();
-        let read = self.table.packets().len() as u64;
-        let beyond = facts.frames_claimed.map_or(0, |n| n.saturating_sub(read));
-        self.summary.missing = self.summary.missing.saturating_add(beyond);
-        self.summary.ends_early_s = ends_early_s(self.clip, self.table, self.last_ticks);
-        Ok(self.summary)
-    }
-}
-
-/// Seconds by which the last frame ends before the claimed length, beyond what
-/// rounding and one or two lost frames explain.
-///
-/// Some containers count their length from the first frame and some from zero,
-/// so the later end of the two is believed.
-fn ends_early_s(clip: &Clip, table: &PacketTable, last_ticks: Option<i64>) -> Option<f64> {
-    let facts = clip.facts();
-    let claimed_s = facts.duration_s?;
-    let listed = table.presented();
-    let (first, last) = (*listed.first()?, last_ticks?);
-    let shown_s = last.saturating_sub(first) as f64 * facts.tick_s();
-    let frame_s = shown_s / listed.len().saturating_sub(1).max(1) as f64;
-    let end_s = shown_s.max(last as f64 * facts.tick_s()) + frame_s;
-    let short_s = claimed_s - end_s;
-    (short_s > 0.1 + 3.0 * frame_s).then_some(short_s)
 }
 
 #[cfg(test)]

@@ -27,8 +27,8 @@ pub(in crate::video) fn key_pictures(
     let mut container = clip.anywhere()?;
     let mut decoder = open_decoder(clip, &container, threads)?;
     let mut delivery = Delivery::new(clip, table, None);
-    let mut show = |frame: &DecodedFrame| {
-        receive(frame);
+    let mut show = |frame: DecodedFrame| {
+        receive(&frame);
         ControlFlow::Continue(())
     };
     for key in table.packets().iter().filter(|packet| packet.key) {
@@ -68,14 +68,15 @@ pub(in crate::video) fn some_pictures(
     let key = table.key_before(from);
     let mut next = key.and_then(|key| packet_at(&mut container, key));
     let mut reader = PacketReader::new(&mut container);
+    let mut show = |frame: DecodedFrame| receive(&frame);
     let mut going = true;
     while let Some(packet) = next.filter(|_| going) {
-        going = decoder.send_packet(&packet).is_err()
-            || delivery.collect(&mut decoder, &mut receive)?;
+        going =
+            decoder.send_packet(&packet).is_err() || delivery.collect(&mut decoder, &mut show)?;
         next = reader.next_packet();
     }
     if going && decoder.send_eof().is_ok() {
-        delivery.collect(&mut decoder, &mut receive)?;
+        delivery.collect(&mut decoder, &mut show)?;
     }
     if reader.faults == 0 {
         clip.give_back(container);
