@@ -31,9 +31,9 @@ const FEWEST_GROUPS: usize = 4;
 /// Somebody who stands at rest cannot lower the body, push off, fly and be seen to
 /// land in so short a time, in seconds: a hop of 5 cm flies for 0.2 s, lowering and
 /// pushing take 0.3 s at the least, and a landing needs frames after it.
-const TOO_SHORT_S: f64 = 0.55;
+pub(in crate::video) const TOO_SHORT_S: f64 = 0.55;
 /// Who does not move for so long is at rest, in seconds.
-const AT_REST_S: f64 = 0.15;
+pub(in crate::video) const AT_REST_S: f64 = 0.15;
 /// From which part of the patch on only the lower part of the shoe is seen, which
 /// stays where it is while knees and ankles bend.
 const SOLES: f64 = 0.45;
@@ -290,7 +290,7 @@ pub(in crate::video) fn feet(zone: &Zone) -> (UprightRect, u32) {
 }
 
 /// Whether the container tells all times and nothing speaks of damage.
-fn is_plain(clip: &Clip, table: &PacketTable) -> bool {
+pub(in crate::video) fn is_plain(clip: &Clip, table: &PacketTable) -> bool {
     let packets = table.packets();
     let read = packets.len() as u64;
     table.read_errors == 0

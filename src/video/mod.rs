@@ -33,6 +33,7 @@ mod pieces;
 #[allow(dead_code)]
 mod plane;
 pub mod repeats;
+mod rest;
 mod sight;
 mod spacing;
 mod stance;

@@ -30,7 +30,7 @@ use super::zone::Zone;
 use crate::units::FrameIndex;
 use feet::{FeetTold, FeetWatch};
 use gathered::Gathered;
-pub(in crate::video) use gathered::add_leaps;
+pub(in crate::video) use gathered::{REPEATS, add_leaps};
 
 /// A piece begins with soles that stand for this long, in seconds: longer than the
 /// parts of the shoe are followed before take-off, ...
@@ -41,7 +41,7 @@ const STANDING_FRAMES: f64 = 8.0;
 /// Beyond this share of all frames nothing is saved by leaving some out.
 const MOST: f64 = 0.8;
 /// A jump this certain, 0 to 1, shows that jumps can be seen in the clip.
-const CONVINCING: f64 = 0.35;
+pub(in crate::video) const CONVINCING: f64 = 0.35;
 
 /// Watches the pieces of a clip in which something may have happened; `None` where
 /// the whole clip has to be decoded.
@@ -358,7 +358,11 @@ fn lowest(mut trunk: Trunk) -> Option<((f64, f64), Trunk)> {
 }
 
 /// Whether every frame from `first` on came, none of them damaged.
-fn is_whole(came: &[FrameIndex], summary: &DecodeSummary, first: usize) -> bool {
+pub(in crate::video) fn is_whole(
+    came: &[FrameIndex],
+    summary: &DecodeSummary,
+    first: usize,
+) -> bool {
     let in_turn = |(at, index): (usize, &FrameIndex)| index.0 == first + at;
     summary.errors == 0
         && summary.corrupt.is_empty()
@@ -368,7 +372,7 @@ fn is_whole(came: &[FrameIndex], summary: &DecodeSummary, first: usize) -> bool 
 }
 
 /// Times of all frames that the container lists, in seconds.
-fn times_s(clip: &Clip, clock: &CaptureClock) -> Result<Vec<f64>, ClipError> {
+pub(in crate::video) fn times_s(clip: &Clip, clock: &CaptureClock) -> Result<Vec<f64>, ClipError> {
     let ticks = clip.packets()?.presented().iter();
     Ok(ticks.map(|&ticks| clock.time_of(ticks).seconds()).collect())
 }

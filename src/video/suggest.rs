@@ -144,7 +144,9 @@ fn close_look(
     };
     let zone = Zone::new(patch, clip.facts().size);
     let watch = Watch::new(zone, None);
-    let (watch, _) = feed(clip, clock, watch, &options, |_, _| Ok(()))?;
+    let (watch, _) = feed(clip, clock, watch, &options, |_, _, _| {
+        Ok(ControlFlow::Continue(()))
+    })?;
     Ok(watch
         .finish()
         .leaps

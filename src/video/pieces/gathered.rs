@@ -10,7 +10,7 @@ use crate::video::watch::Watched;
 
 /// A larger share of repeated pictures, of those that could be judged, means that
 /// the clip was converted: then all of it is looked at.
-const REPEATS: f64 = 0.02;
+pub(in crate::video) const REPEATS: f64 = 0.02;
 
 /// What one piece told; its pictures are gone.
 struct Told {
