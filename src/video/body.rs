@@ -12,7 +12,7 @@ mod reach;
 mod view;
 
 use super::contact::Leap;
-use super::template::Film;
+use super::film::Film;
 use super::zone::Zone;
 pub use crate::trace::{BodyFlight, BodyPath};
 pub(in crate::video) use view::BodyView;

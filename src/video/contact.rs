@@ -5,12 +5,12 @@
 
 use super::arc::{ArcFrame, find_arcs};
 use super::body::{BodyFilm, BodyView};
+use super::film::Film;
 use super::grey::Grey;
 use super::motion::MotionBuilder;
 use super::plane::UprightRect;
 use super::sight::{Patch, Sight, Unsteady};
 use super::spacing::median_spacing;
-use super::template::Film;
 use super::tracker::Tracker;
 use super::zone::{Zone, shrink};
 use crate::trace::BodyFlight;

@@ -17,6 +17,7 @@ pub mod decode;
 mod doubt;
 mod fault;
 mod ffmpeg;
+mod film;
 mod grey;
 mod hinge;
 pub mod kept;

@@ -7,10 +7,11 @@ mod steady;
 
 use super::agree::FootEvent;
 use super::contact::Leap;
+use super::film::Film;
 use super::grey::Grey;
 use super::spacing::median;
 use super::stance::{self, Few, Seen};
-use super::template::{Film, Half};
+use super::template::Half;
 use super::tiles::{Contact, Path, PathPoint};
 use super::zone::Zone;
 pub use crate::trace::Sight;

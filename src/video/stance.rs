@@ -6,8 +6,8 @@
 //! across. Seen from the side there is one hump, as long as a shoe.
 
 use super::agree::FootEvent;
+use super::film::Film;
 use super::grey::Grey;
-use super::template::Film;
 use super::tiles::Contact;
 
 /// Where and when to look, in the film's pixels and seconds.

@@ -9,8 +9,9 @@
 
 use rayon::prelude::*;
 
+use super::film::Film;
 use super::pick::Pick;
-use super::template::{Film, Half, Tile};
+use super::template::{Half, Tile};
 use super::trail::trail;
 pub use crate::trace::{Path, PathPoint};
 

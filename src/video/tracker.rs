@@ -11,8 +11,8 @@ mod standing;
 use super::agree::FootEvent;
 use super::body::BodyFlight;
 use super::contact::Leap;
+use super::film::Film;
 use super::sight::{Patch, Sight, Steady, Unsteady};
-use super::template::Film;
 use super::tiles::{Contact, Path};
 
 /// Shorter flights than this (1.2 cm) are not looked for.

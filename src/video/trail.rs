@@ -1,6 +1,7 @@
 //! Finding one tile in frame after frame.
 
-use super::template::{Film, Tile};
+use super::film::Film;
+use super::template::Tile;
 use super::tiles::{Path, PathPoint};
 
 /// Likeness below which a tile is cut anew.

@@ -1,5 +1,7 @@
 //! The watched part of the picture: the floor patch and what is round it.
 
+use multiversion::multiversion;
+
 use super::grey::Grey;
 use super::plane::UprightRect;
 use crate::video::patch::FloorPatch;
@@ -89,64 +91,74 @@ pub(in crate::video) fn shrink(
     bin: u32,
 ) -> Option<Grey> {
     let bin = bin.max(1) as usize;
-    let (out_w, out_h) = (w / bin, h / bin);
     if luma.len() != w.checked_mul(h)? {
         return None;
     }
-    let mean = Mean::of((bin * bin) as u64 * (1u64 << depth.saturating_sub(8).min(8)));
-    let mut out = Vec::with_capacity(out_w * out_h);
-    let mut sums = vec![0u32; out_w * bin];
-    for rows in luma.chunks_exact(w * bin) {
-        sums.fill(0);
-        for row in rows.chunks_exact(w) {
-            for (sum, &value) in sums.iter_mut().zip(row) {
-                *sum += u32::from(value);
-            }
-        }
-        match bin {
-            1 => append_means::<1>(&sums, mean, &mut out),
-            2 => append_means::<2>(&sums, mean, &mut out),
-            3 => append_means::<3>(&sums, mean, &mut out),
-            4 => append_means::<4>(&sums, mean, &mut out),
-            5 => append_means::<5>(&sums, mean, &mut out),
-            6 => append_means::<6>(&sums, mean, &mut out),
-            _ => out.extend(sums.chunks_exact(bin).map(|s| mean.value(s.iter().sum()))),
+    let divisor = (bin * bin) as u32 * (1 << depth.saturating_sub(8).min(8));
+    let luma = match bin {
+        1 => means::<1>(luma, w, divisor),
+        2 => means::<2>(luma, w, divisor),
+        3 => means::<3>(luma, w, divisor),
+        4 => means::<4>(luma, w, divisor),
+        5 => means::<5>(luma, w, divisor),
+        6 => means::<6>(luma, w, divisor),
+        _ => means_of_many(luma, w, bin, divisor),
+    };
+    Grey::new(w / bin, h / bin, luma)
+}
+
+/// Sums of `BIN` x `BIN` values over `divisor`; the length is known when compiling, which
+/// is what lets the compiler use vectors.
+#[multiversion(targets("x86_64+avx2"))]
+fn means<const BIN: usize>(luma: &[u16], w: usize, divisor: u32) -> Vec<u8> {
+    let out_w = w / BIN;
+    let mut out = Vec::with_capacity(out_w * (luma.len() / (w * BIN).max(1)));
+    let mut sums = vec![0u32; out_w * BIN];
+    for rows in luma.chunks_exact((w * BIN).max(1)) {
+        add_up(rows, w, &mut sums);
+        let (squares, _) = sums.as_chunks::<BIN>();
+        out.extend(squares.iter().map(|s| mean(s.iter().sum(), divisor)));
+    }
+    out
+}
+
+/// The same for any number.
+fn means_of_many(luma: &[u16], w: usize, bin: usize, divisor: u32) -> Vec<u8> {
+    let mut out = Vec::new();
+    let mut sums = vec![0u32; w / bin * bin];
+    for rows in luma.chunks_exact((w * bin).max(1)) {
+        add_up(rows, w, &mut sums);
+        out.extend(
+            sums.chunks_exact(bin)
+                .map(|s| mean(s.iter().sum(), divisor)),
+        );
+    }
+    out
+}
+
+/// Sums of columns.
+#[inline(always)]
+fn add_up(rows: &[u16], w: usize, sums: &mut [u32]) {
+    sums.fill(0);
+    for row in rows.chunks_exact(w) {
+        for (sum, &value) in sums.iter_mut().zip(row) {
+            *sum += u32::from(value);
         }
     }
-    Grey::new(out_w, out_h, out)
 }
 
-/// Means of `BIN` column sums each; the length is known when compiling, which is
-/// what lets the compiler use vectors.
-fn append_means<const BIN: usize>(sums: &[u32], mean: Mean, out: &mut Vec<u8>) {
-    let (squares, _) = sums.as_chunks::<BIN>();
-    out.extend(squares.iter().map(|s| mean.value(s.iter().sum())));
-}
-
-/// Division by the same number again and again, rounded to the nearest.
-#[derive(Clone, Copy)]
-struct Mean {
-    half: u64,
-    /// 2 to the 48th over the divisor, rounded up.
-    inverse: u64,
-}
-
-impl Mean {
-    const BITS: u32 = 48;
-
-    /// Exact while sum times divisor stays below 2^48; a sum is less than 2^8 times
-    /// its divisor, so up to divisors of 2^20: a thousand pixels a side. The product
-    /// then is less than 2^57.
-    fn of(divisor: u64) -> Self {
-        Self {
-            half: divisor / 2,
-            inverse: (1u64 << Self::BITS).div_ceil(divisor),
-        }
-    }
-
-    fn value(self, sum: u32) -> u8 {
-        let scaled = (u64::from(sum) + self.half).saturating_mul(self.inverse);
-        (scaled >> Self::BITS).min(255) as u8
+/// Rounded to the nearest. A quotient that is no whole number is away from the next one by
+/// one over the divisor at least, which is more than the 24 bits round off as long as the
+/// sum has no more bits; only squares of hundreds of pixels have.
+#[inline(always)]
+fn mean(sum: u32, divisor: u32) -> u8 {
+    const EXACT: u32 = 1 << 23;
+    let sum = sum + divisor / 2;
+    if divisor < EXACT >> 8 {
+        // Conversion leaves off what comes after the point, and stops at 255.
+        (sum as f32 / divisor as f32) as u8
+    } else {
+        (sum / divisor).min(255) as u8
     }
 }
 
@@ -165,21 +177,22 @@ mod tests {
     #[test]
     fn means_are_those_of_plain_division() {
         for (bin, depth) in [
-            (1u64, 8u32),
+            (1u32, 8u32),
             (2, 8),
             (3, 10),
             (5, 8),
             (7, 12),
             (40, 8),
             (12, 10),
+            (180, 8),
+            (182, 8),
         ] {
             let divisor = bin * bin * (1 << (depth - 8));
-            let mean = Mean::of(divisor);
-            let most = (bin * bin * ((1 << depth) - 1)) as u32;
-            for sum in (0..=most).step_by(1 + most as usize / 5000) {
-                let plain = (u64::from(sum) + divisor / 2) / divisor;
+            let most = bin * bin * ((1 << depth) - 1);
+            for sum in (0..=most).step_by(1 + most as usize / 50_000) {
+                let plain = (sum + divisor / 2) / divisor;
                 assert_eq!(
-                    u64::from(mean.value(sum)),
+                    u32::from(mean(sum, divisor)),
                     plain.min(255),
                     "{sum} of {divisor}"
                 );

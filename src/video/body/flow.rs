@@ -8,9 +8,10 @@
 use rayon::prelude::*;
 
 use crate::trace::{BodyFlight, FREE_FALL};
+use crate::video::film::Film;
 use crate::video::pick::{EVERYWHERE, Pick};
 use crate::video::spacing::median;
-use crate::video::template::{Film, Half, Tile};
+use crate::video::template::{Half, Tile};
 
 /// Speed of the body over one step.
 #[derive(Clone, Copy, Debug, PartialEq)]

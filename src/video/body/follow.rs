@@ -8,10 +8,11 @@
 use super::view::BodyLeap;
 use super::{BodyPath, reach};
 use crate::video::FREE_FALL;
+use crate::video::film::Film;
 use crate::video::linear::solve;
 use crate::video::pick::{EVERYWHERE, Pick};
 use crate::video::spacing::median;
-use crate::video::template::{Film, Half, Tile};
+use crate::video::template::{Half, Tile};
 use crate::video::tiles::{Path, PathPoint};
 use crate::video::trail::trail;
 

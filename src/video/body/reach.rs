@@ -3,7 +3,7 @@
 use super::BodyPath;
 use super::follow::Part;
 use super::view::BodyLeap;
-use crate::video::template::Film;
+use crate::video::film::Film;
 
 /// A dip of this depth in metres uncovers the wall behind the head.
 const DEEP_M: f64 = 0.15;

@@ -1,7 +1,7 @@
 //! Lamps that pulse.
 
 use super::Patch;
-use crate::video::template::Film;
+use crate::video::film::Film;
 
 /// Lamps pulse alike everywhere, or in bands where the rows are read one after the
 /// other: bands of rows are looked at one by one.

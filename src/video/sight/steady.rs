@@ -3,8 +3,9 @@
 use rayon::prelude::*;
 
 use super::Patch;
+use crate::video::film::Film;
 use crate::video::spacing::median;
-use crate::video::template::{Film, Half, Tile};
+use crate::video::template::{Half, Tile};
 use crate::video::tiles::Path;
 
 /// How far the picture was shifted downwards in each of some frames.
