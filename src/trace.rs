@@ -177,6 +177,8 @@ pub struct BodyFlight {
     pub rising_s: f64,
     /// Fastest on the way down: shortly after the feet touch.
     pub falling_s: f64,
+    /// At the top, by the straight line through the speeds.
+    pub top_s: f64,
     /// Pixels of the trace per metre, by free fall.
     pub px_per_m: f64,
     /// Share of the speed's variance that a straight line explains.
@@ -204,6 +206,9 @@ pub struct Sight {
     /// Scale that the feet's times and speeds imply over the one by which head and trunk
     /// fell freely; `None` where these were not seen to.
     pub scale_by_body: Option<f64>,
+    /// How long after the top of the body's fall the middle of the flight was, in seconds;
+    /// `None` where head and trunk were not seen to fall freely.
+    pub after_top_s: Option<f64>,
     /// Swing of the brightness from frame to frame, root mean square, as a share.
     pub flicker: f64,
     /// Largest change of brightness on the floor while the feet were well above it, in

@@ -244,9 +244,9 @@ impl Flag {
                  have been taken for a toe. Look at the pictures and set the event by hand."
             }
             Self::FeetAgainstBody => {
-                "The flight time read at the feet does not go with the fall of head and trunk: a \
-                 heel may have been taken for a toe. Look at the pictures and set the event by \
-                 hand."
+                "The flight read at the feet does not go with the fall of head and trunk: a heel \
+                 may have been taken for a toe, or the landing was on higher ground. Look at the \
+                 pictures and set the event by hand."
             }
             Self::Flicker => {
                 "The light pulses. Film in daylight, or with an exposure that is a multiple of \

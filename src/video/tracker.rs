@@ -212,6 +212,13 @@ impl Tracker<'_> {
         Some(guess.scale_by(body))
     }
 
+    /// How long after the top of the body's fall the middle of the flight is, where the
+    /// body fell evenly enough.
+    fn after_top_s(&self, guess: &Guess) -> Option<f64> {
+        let body = self.body_at(guess.middle_s())?;
+        Some(guess.middle_s() - body.top_s)
+    }
+
     /// The same, leaving out the picture's own movement round a reading.
     fn steadied(&self, guess: &Guess) -> Self {
         Self {
@@ -249,6 +256,7 @@ impl Tracker<'_> {
                 surroundings_lost: self.steady == Err(Unsteady::Lost),
                 part_stood,
                 scale_by_body: self.scale_by_body(&second.guess),
+                after_top_s: self.after_top_s(&second.guess),
                 ..Sight::default()
             },
         })

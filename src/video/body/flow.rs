@@ -182,6 +182,7 @@ fn falling(steps: &[Step]) -> Option<BodyFlight> {
     (tt > 0.0 && vv > 0.0 && tv < 0.0).then(|| BodyFlight {
         rising_s: first.t,
         falling_s: last.t,
+        top_s: t - v * tt / tv,
         px_per_m: -tv / tt / FREE_FALL,
         straight: tv * tv / (tt * vv),
     })
