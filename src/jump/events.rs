@@ -72,6 +72,9 @@ const DRAWN_UP: f64 = 1.0;
 const HIGHEST_STEP_M: f64 = 0.15;
 /// Longest flight that can be a jump, in seconds (1.5 m).
 const LONGEST_S: f64 = 1.1;
+/// Shortest flight that is told where no body was seen to fly, in seconds (2.4 cm): a shoe
+/// that rolls on after a drop seemed to fly for 0.1 s.
+const SHORTEST_S: f64 = 0.14;
 
 /// The jumps in a trace, in order of time.
 ///
@@ -109,6 +112,7 @@ fn is_jump(leap: &Leap, px: f64) -> bool {
     likeness(leap) >= least
         && step_m.abs() <= HIGHEST_STEP_M
         && leap.flight_s() <= LONGEST_S
+        && (leap.backed || leap.flight_s() >= SHORTEST_S)
         && !is_swayed(leap, px)
         && !is_anothers(leap)
 }
@@ -393,6 +397,17 @@ mod tests {
         assert!(is_jump(&of(2.0, false), 1.0));
         assert!(!is_jump(&of(18.6, false), 1.0));
         assert!(is_jump(&of(18.6, true), 1.0));
+    }
+
+    #[test]
+    fn a_shoe_that_rolls_on_is_no_hop() {
+        let hop = |landing_s: f64, backed: bool| Leap {
+            backed,
+            ..test_leap(1.0, landing_s)
+        };
+        assert!(!is_jump(&hop(1.1, false), 1.0));
+        assert!(is_jump(&hop(1.1, true), 1.0));
+        assert!(is_jump(&hop(1.2, false), 1.0));
     }
 
     #[test]
