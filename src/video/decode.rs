@@ -127,10 +127,6 @@ pub fn stamps(
     frames(clip, options, |frame| receive(frame.stamp))
 }
 
-/// Frames that may be decoded before the receiver has looked at the one before: enough
-/// for the decoder not to wait, few enough for the memory.
-const AHEAD: usize = 1;
-
 /// Decodes `clip` and hands each frame to `receive`, in capture order.
 ///
 /// Decoding goes on while `receive` looks at a frame; what comes after the one at which
@@ -149,7 +145,9 @@ pub(in crate::video) fn frames(
     let container = start(clip, table, options)?;
     let decoder = open_decoder(clip, &container, options.threads)?;
     let delivery = Delivery::new(clip, table, options.range);
-    let (hand_on, shown) = sync_channel::<DecodedFrame>(AHEAD);
+    // Handed from hand to hand: a frame is decoded while the one before is looked at, and
+    // none waits in between, for the memory.
+    let (hand_on, shown) = sync_channel::<DecodedFrame>(0);
     std::thread::scope(|scope| {
         let decoding = std::thread::Builder::new()
             .name("decoder".to_owned())

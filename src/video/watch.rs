@@ -72,7 +72,7 @@ pub fn watch_everything(
     threads: usize,
     progress: &mut dyn FnMut(usize),
 ) -> Result<Watched, ClipError> {
-    let needed = watch_where_needed(clip, clock, patch, threads, &mut |_| {})?;
+    let needed = watch_where_needed(clip, clock, patch, threads, progress)?;
     if needed.is_everything() {
         return Ok(needed);
     }
