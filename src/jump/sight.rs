@@ -36,9 +36,9 @@ const SCALES: (f64, f64) = (0.77, 1.35);
 /// legs; a tuck of 30 cm comes to 0.06. A shutter that takes 15 ms to go down the picture
 /// shows the feet 7 ms after the body.
 const AFTER_TOP_S: (f64, f64) = (-0.02, 0.07);
-/// Nobody lands higher than at full stretch: by so many metres, or less what is uncertain of
-/// it, and the feet were told to leave too early, or landed on higher ground. Jumps that
-/// were read well came to 0.027 at most.
+/// Nobody lands higher than at full stretch. Where the body seems to by more than so many
+/// metres and twice what is uncertain of that, the feet were told to leave too early, or
+/// landed on higher ground. By the same reckoning jumps that were read well came to 0.027.
 const HIGHER_M: f64 = 0.04;
 
 /// The flags that the pictures round a leap call for; `px` is how many pixels of the

@@ -12,25 +12,22 @@
 mod feet;
 mod gathered;
 
-use std::ops::ControlFlow;
-
 use super::body::BodyView;
 use super::clip::Clip;
 use super::clock::CaptureClock;
 use super::coarse::{Coarse, Group, Looker, coarse_look};
 use super::contact::{Leap, Watch};
-use super::decode::{DecodeOptions, DecodeSummary, frames};
+use super::decode::{DecodeOptions, DecodeSummary};
 use super::fault::ClipError;
 use super::patch::FloorPatch;
-use super::plane::Strip;
 use super::repeats::{RepeatFinder, RepeatReport};
 use super::spacing::median_spacing;
-use super::watch::{Watched, show};
+use super::watch::{Watched, feed};
 use super::zone::Zone;
 use crate::units::FrameIndex;
 use feet::{FeetTold, FeetWatch};
 use gathered::Gathered;
-pub(in crate::video) use gathered::{REPEATS, add_leaps};
+pub(in crate::video) use gathered::{add_leaps, is_converted};
 
 /// A piece begins with soles that stand for this long, in seconds: longer than the
 /// parts of the shoe are followed before take-off, ...
@@ -41,7 +38,12 @@ const STANDING_FRAMES: f64 = 8.0;
 /// Beyond this share of all frames nothing is saved by leaving some out.
 const MOST: f64 = 0.8;
 /// A jump this certain, 0 to 1, shows that jumps can be seen in the clip.
-pub(in crate::video) const CONVINCING: f64 = 0.35;
+const CONVINCING: f64 = 0.35;
+
+/// Whether a jump is certain enough to show that.
+pub(in crate::video) fn convinces(leap: &Leap) -> bool {
+    leap.certainty() >= CONVINCING
+}
 
 /// Watches the pieces of a clip in which something may have happened; `None` where
 /// the whole clip has to be decoded.
@@ -221,7 +223,7 @@ impl Viewer<'_> {
             let first = leaps
                 .iter()
                 .min_by(|a, b| a.takeoff.t_s.total_cmp(&b.takeoff.t_s));
-            let sure = first.filter(|leap| leap.certainty() >= CONVINCING);
+            let sure = first.filter(|leap| convinces(leap));
             dip.shift <= limit
                 && sure.is_some_and(|leap| goes_down(leap.trunk_before(), lead_s(leap)))
         };
@@ -247,29 +249,19 @@ impl Viewer<'_> {
             range: Some((start.ticks, next.map_or(i64::MAX, |next| next.ticks - 1))),
         };
         let mut feet = FeetWatch::new(self, first, last);
-        let mut watch = Watch::new(self.zone, Some(self.body));
-        let mut strip = Strip::default();
+        let watch = Watch::new(self.zone, Some(self.body));
         let mut repeats = RepeatFinder::new();
-        let mut failure = None;
-        let summary = frames(self.clip, &options, |frame| {
-            let shown = show(frame, self.clock, &mut watch, &mut strip)
-                .and_then(|time_s| Ok((time_s, frame.sparse_luma()?)));
-            let time_s = match shown {
-                Ok((time_s, sparse)) => {
-                    repeats.push(frame.stamp.index, sparse, strip.depth_bits);
-                    time_s
-                }
-                Err(error) => {
-                    failure = Some(error);
-                    return ControlFlow::Break(());
-                }
-            };
-            progress(frame.stamp.index.0 + 1);
-            feet.look(&watch, time_s)
-        })?;
-        if let Some(error) = failure {
-            return Err(error);
-        }
+        let (watch, summary) = feed(
+            self.clip,
+            self.clock,
+            watch,
+            &options,
+            |frame, watch, seen| {
+                repeats.push(frame.stamp.index, frame.sparse_luma()?, seen.depth_bits);
+                progress(frame.stamp.index.0 + 1);
+                Ok(feet.look(watch, seen.time_s))
+            },
+        )?;
         Ok(
             is_whole(watch.indices(), &summary, start.frames.0).then(|| Piece {
                 decoded: summary.frames,

@@ -7,10 +7,10 @@
 use std::collections::VecDeque;
 
 use super::coarse::{AT_REST_S, Soles, TOO_SHORT_S, feet};
-use super::contact::{Leap, Watch};
+use super::contact::Watch;
 use super::grey::Grey;
 use super::likeness::{Likeness, difference};
-use super::pieces::{CONVINCING, REPEATS};
+use super::pieces::{convinces, is_converted};
 use super::repeats::RepeatFinder;
 use super::zone::Zone;
 
@@ -81,10 +81,9 @@ impl RestWatch {
         };
         // One look at the jumps: a clip in which none is clear is decoded whole.
         self.from_s = f64::INFINITY;
-        let sure = |leap: &Leap| leap.certainty() >= CONVINCING;
         self.change >= limit.clear()
-            && repeats.clone().finish().share() <= REPEATS
-            && watch.leaps().iter().any(sure)
+            && !is_converted(&repeats.clone().finish())
+            && watch.leaps().iter().any(convinces)
     }
 
     /// The limit between noise and change, measured on the newest pictures.

@@ -177,9 +177,9 @@ fn watch_while(
 /// What a frame brought besides its picture.
 #[derive(Clone, Copy, Debug)]
 pub(in crate::video) struct Seen {
-    time_s: f64,
+    pub(in crate::video) time_s: f64,
     /// Bits of its luma.
-    depth_bits: u32,
+    pub(in crate::video) depth_bits: u32,
 }
 
 /// Decodes part of a clip and shows the zone of each frame to a new [`Watch`];
@@ -218,7 +218,7 @@ pub(in crate::video) fn feed(
 
 /// Shows a frame's zone, and its column of the body where that is wanted, to `watch`;
 /// gives the frame's time in seconds. The zone is left in `strip`.
-pub(in crate::video) fn show(
+fn show(
     frame: &DecodedFrame,
     clock: &CaptureClock,
     watch: &mut Watch,

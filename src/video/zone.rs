@@ -95,45 +95,38 @@ pub(in crate::video) fn shrink(
         return None;
     }
     let divisor = (bin * bin) as u32 * (1 << depth.saturating_sub(8).min(8));
-    let luma = match bin {
-        1 => means::<1>(luma, w, divisor),
-        2 => means::<2>(luma, w, divisor),
-        3 => means::<3>(luma, w, divisor),
-        4 => means::<4>(luma, w, divisor),
-        5 => means::<5>(luma, w, divisor),
-        6 => means::<6>(luma, w, divisor),
-        _ => means_of_many(luma, w, bin, divisor),
-    };
-    Grey::new(w / bin, h / bin, luma)
+    Grey::new(w / bin, h / bin, means(luma, w, bin, divisor))
 }
 
-/// Sums of `BIN` x `BIN` values over `divisor`; the length is known when compiling, which
-/// is what lets the compiler use vectors.
+/// Sums of squares of `bin` x `bin` values over `divisor`.
 #[multiversion(targets("x86_64+avx2"))]
-fn means<const BIN: usize>(luma: &[u16], w: usize, divisor: u32) -> Vec<u8> {
-    let out_w = w / BIN;
-    let mut out = Vec::with_capacity(out_w * (luma.len() / (w * BIN).max(1)));
-    let mut sums = vec![0u32; out_w * BIN];
-    for rows in luma.chunks_exact((w * BIN).max(1)) {
-        add_up(rows, w, &mut sums);
-        let (squares, _) = sums.as_chunks::<BIN>();
-        out.extend(squares.iter().map(|s| mean(s.iter().sum(), divisor)));
-    }
-    out
-}
-
-/// The same for any number.
-fn means_of_many(luma: &[u16], w: usize, bin: usize, divisor: u32) -> Vec<u8> {
-    let mut out = Vec::new();
+fn means(luma: &[u16], w: usize, bin: usize, divisor: u32) -> Vec<u8> {
+    let mut out = Vec::with_capacity(luma.len() / (bin * bin));
     let mut sums = vec![0u32; w / bin * bin];
     for rows in luma.chunks_exact((w * bin).max(1)) {
         add_up(rows, w, &mut sums);
-        out.extend(
-            sums.chunks_exact(bin)
-                .map(|s| mean(s.iter().sum(), divisor)),
-        );
+        match bin {
+            1 => append_means::<1>(&sums, divisor, &mut out),
+            2 => append_means::<2>(&sums, divisor, &mut out),
+            3 => append_means::<3>(&sums, divisor, &mut out),
+            4 => append_means::<4>(&sums, divisor, &mut out),
+            5 => append_means::<5>(&sums, divisor, &mut out),
+            6 => append_means::<6>(&sums, divisor, &mut out),
+            _ => out.extend(
+                sums.chunks_exact(bin)
+                    .map(|s| mean(s.iter().sum(), divisor)),
+            ),
+        }
     }
     out
+}
+
+/// Means of `BIN` column sums each; the length is known when compiling, which is what lets
+/// the compiler use vectors.
+#[inline(always)]
+fn append_means<const BIN: usize>(sums: &[u32], divisor: u32, out: &mut Vec<u8>) {
+    let (squares, _) = sums.as_chunks::<BIN>();
+    out.extend(squares.iter().map(|s| mean(s.iter().sum(), divisor)));
 }
 
 /// Sums of columns.

@@ -57,7 +57,7 @@ pub(super) fn solve(stood: &Sums, flew: &Sums, prior: &HingePrior) -> (Branches,
     let apart = left * rise_xx * roll_xx;
     let branches = Branches {
         floor,
-        speed: Lanes(rise.0.map(|rise| -rise)),
+        speed: -rise,
         roll,
     };
     (branches, apart.0.map(|apart| apart > 1e-12))

@@ -5,7 +5,7 @@
 //! the floor in one lane and in the air in another counts in both branches, with no
 //! weight in the one where it does not belong.
 
-use std::ops::{Add, AddAssign, Div, Mul, Sub};
+use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub};
 
 use multiversion::multiversion;
 
@@ -46,6 +46,14 @@ impl AddAssign for Lanes {
     }
 }
 
+impl Neg for Lanes {
+    type Output = Self;
+    #[inline(always)]
+    fn neg(self) -> Self {
+        Self(self.0.map(|value| -value))
+    }
+}
+
 impl Sub for Lanes {
     type Output = Self;
     #[inline(always)]
@@ -81,7 +89,7 @@ pub(super) struct Batch<'a> {
 }
 
 /// The branches that meet at each time, and their cost: infinite where there are none, or
-/// where it is `most` or more.
+/// where they are `most` or more from what was expected.
 pub(super) struct Fits {
     pub(super) branches: Branches,
     pub(super) costs: Lanes,
@@ -105,7 +113,7 @@ pub(super) fn fits(batch: &Batch, distances: &mut Vec<Lanes>) -> Fits {
         first: on_floor[0],
         last: on_floor[LANES - 1],
     };
-    fly(batch, &split, distances);
+    fly(batch, split, distances);
     let mut branches = Branches::expected(prior);
     let mut told = on_floor.map(|on_floor| on_floor >= 1 && times.len() >= on_floor + 2);
     for round in 0..ROUNDS {
@@ -120,17 +128,13 @@ pub(super) fn fits(batch: &Batch, distances: &mut Vec<Lanes>) -> Fits {
         told = std::array::from_fn(|lane| told[lane] && solved[lane]);
     }
     let expected = branches.distance_from(prior);
-    let less = |costs: &Lanes, lane: usize| told[lane] && costs.0[lane] < batch.most;
+    let open: [bool; LANES] =
+        std::array::from_fn(|lane| told[lane] && expected.0[lane] < batch.most);
     let mut costs = Lanes::all(f64::INFINITY);
-    if (0..LANES).any(|lane| less(&expected, lane)) {
+    if open.contains(&true) {
         let misfits = misfits(batch, split, distances, &branches);
-        for lane in 0..LANES {
-            if less(&expected, lane) {
-                costs.0[lane] = expected.0[lane] + misfits.told(lane);
-            }
-            if !less(&costs, lane) {
-                costs.0[lane] = f64::INFINITY;
-            }
+        for lane in (0..LANES).filter(|&lane| open[lane]) {
+            costs.0[lane] = expected.0[lane] + misfits.told(lane);
         }
     }
     Fits { branches, costs }
@@ -138,7 +142,7 @@ pub(super) fn fits(batch: &Batch, distances: &mut Vec<Lanes>) -> Fits {
 
 /// Distances flown at each sighting from `split.first` on, 0 on the floor.
 #[inline(always)]
-fn fly(batch: &Batch, split: &Split, distances: &mut Vec<Lanes>) {
+fn fly(batch: &Batch, split: Split, distances: &mut Vec<Lanes>) {
     let times = batch.seen.t.iter().skip(split.first);
     let flown = |u: f64| flown(u, batch.run_up_s, batch.prior.flight_s);
     distances.clear();
@@ -184,7 +188,7 @@ impl Line {
     /// The branch on the floor and the one in the air.
     #[inline(always)]
     fn both(branches: &Branches) -> [Self; 2] {
-        [branches.roll, Lanes::all(0.0) - branches.speed].map(|slope| Self {
+        [branches.roll, -branches.speed].map(|slope| Self {
             floor: branches.floor,
             slope,
         })

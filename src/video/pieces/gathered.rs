@@ -1,6 +1,6 @@
 //! What all pieces of a clip told together.
 
-use super::{CONVINCING, Piece, Viewer, times_s};
+use super::{Piece, Viewer, convinces, times_s};
 use crate::units::FrameIndex;
 use crate::video::contact::{ContactTrace, Leap};
 use crate::video::decode::DecodeSummary;
@@ -10,7 +10,12 @@ use crate::video::watch::Watched;
 
 /// A larger share of repeated pictures, of those that could be judged, means that
 /// the clip was converted: then all of it is looked at.
-pub(in crate::video) const REPEATS: f64 = 0.02;
+const REPEATS: f64 = 0.02;
+
+/// Whether so many pictures repeat the one before.
+pub(in crate::video) fn is_converted(repeats: &RepeatReport) -> bool {
+    repeats.share() > REPEATS
+}
 
 /// What one piece told; its pictures are gone.
 struct Told {
@@ -47,11 +52,9 @@ impl Gathered {
     /// Whether some jump showed clearly, and nothing speaks of a clip that was
     /// converted or cut.
     fn convinces(&self, clear: f32) -> bool {
-        let clearly = |piece: &Told| {
-            let sure = |leap: &Leap| leap.certainty() >= CONVINCING;
-            piece.change >= clear && piece.trace.leaps.iter().any(sure)
-        };
-        self.pieces.iter().any(clearly) && self.pieces.iter().all(|p| p.repeats.share() <= REPEATS)
+        let clearly =
+            |piece: &Told| piece.change >= clear && piece.trace.leaps.iter().any(convinces);
+        self.pieces.iter().any(clearly) && !self.pieces.iter().any(|p| is_converted(&p.repeats))
     }
 
     /// One trace over the whole clip; motion is no number where nothing was decoded.
